@@ -1,0 +1,5 @@
+"""The project and the coach's desk. Owns no tables."""
+
+from coaching.celery import app as celery_app
+
+__all__ = ["celery_app"]

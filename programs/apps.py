@@ -1,0 +1,9 @@
+"""The app of the weekly loop."""
+
+from django.apps import AppConfig
+from django.utils.translation import gettext_lazy as _
+
+
+class ProgramsConfig(AppConfig):
+    name = "programs"
+    verbose_name = _("Programs")

@@ -1,0 +1,24 @@
+"""The weekly loop: library, programs, weeks, check-ins."""
+
+from programs.models.checkins import CheckIn, CheckInVersion, ItemReport
+from programs.models.library import Exercise, LibraryVersion
+from programs.models.programs import Block, Program, SessionTemplate, Slot
+from programs.models.weeks import Decision, LevelMove, PlannedItem, PlannedSession, SessionKey, WeekPlan
+
+__all__ = [
+    "Block",
+    "CheckIn",
+    "CheckInVersion",
+    "Decision",
+    "Exercise",
+    "ItemReport",
+    "LevelMove",
+    "LibraryVersion",
+    "PlannedItem",
+    "PlannedSession",
+    "Program",
+    "SessionKey",
+    "SessionTemplate",
+    "Slot",
+    "WeekPlan",
+]
