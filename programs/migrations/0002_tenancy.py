@@ -11,7 +11,7 @@ class Migration(migrations.Migration):
     operations = [
         # The shared library changes only by a release, which runs as the owner of the tables.
         migrations.RunSQL(
-            f"GRANT SELECT ON programs_exercise, programs_libraryversion TO {APPLICATION_ROLE}",
+            f"REVOKE INSERT, UPDATE, DELETE ON programs_exercise, programs_libraryversion FROM {APPLICATION_ROLE}",
             migrations.RunSQL.noop,
         ),
         ProtectTenantTables(
