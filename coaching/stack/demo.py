@@ -49,7 +49,9 @@ def run(state: Path, *, first_port: int, tree: Path = PROJECT) -> None:
         port = find_port(first_port)
         environment["BALLAST_ADDRESS"] = find_address(port)
         commands = Commands(state=state, environment=environment, tree=tree)
-        managed = Commands(state=state, environment={**environment, "DATABASE_OWNER_URL": owner_url}, tree=tree)
+        managed = Commands(
+            state=state, environment={**environment, "DATABASE_OWNER_URL": owner_url}, tree=tree
+        )
         say("Bringing the tables up to date.")
         _run_step(managed.manage("migrate", "--database", "owner", "--noinput"), shown=False)
         _run_step(managed.manage("demo"), shown=True)
@@ -74,7 +76,7 @@ def say(line: str) -> None:
     try:
         print(line, flush=True)
     except OSError:
-        sys.stdout = open(os.devnull, "w")
+        sys.stdout = Path(os.devnull).open("w")  # noqa: SIM115 (kept open: it is where all further lines go)
 
 
 def find_address(port: int) -> str:

@@ -28,7 +28,7 @@ class StackError(Exception):
     """A service cannot be started; the message says what to do about it."""
 
 
-class InUse(StackError):
+class FolderInUse(StackError):
     """Another process holds this state folder."""
 
 
@@ -41,7 +41,7 @@ class Account:
 
 
 def find_account() -> Account | None:
-    """The account without rights that a root user's services run as; None for anyone else, who runs them as they are."""
+    """The account without rights that a root user's services run as; None for anyone else, who needs none."""
     if os.geteuid() != 0:
         return None
     try:
@@ -110,12 +110,22 @@ def find_home(state: Path, account: Account | None) -> Path:
 
 def find_socket_folder(home: Path, name: str, *, account: Account | None) -> Path:
     """A folder for a unix socket whose whole path, `name` included, fits; only the service's user may enter it."""
-    folder = home / "sockets"
-    if len(os.fsencode(folder / name)) > SOCKET_PATH_BYTES:
-        folder = Path(tempfile.gettempdir()) / f"ballast-{_fingerprint(home)}-{os.geteuid()}"
-    if len(os.fsencode(folder / name)) > SOCKET_PATH_BYTES:
-        folder = Path("/tmp") / folder.name
-    return make_folder(folder, account=account)
+    candidates = [home / "sockets", *_short_socket_folders(home)]
+    fitting = (folder for folder in candidates if len(os.fsencode(folder / name)) <= SOCKET_PATH_BYTES)
+    return make_folder(next(fitting), account=account)
+
+
+def _short_socket_folders(home: Path) -> list[Path]:
+    name = f"ballast-{_fingerprint(home)}-{os.geteuid()}"
+    return [Path(tempfile.gettempdir()) / name, Path("/tmp") / name]
+
+
+def remove_state(state: Path) -> None:
+    """The state folder and whatever lay outside of it for its sake are gone. The caller holds it, and ended all."""
+    link = state / "services"
+    home = link.readlink() if link.is_symlink() else state
+    for folder in {state, home, *_short_socket_folders(home)}:
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def place_binaries(install: Path, binary: str, home: Path, account: Account | None) -> Path:
@@ -140,7 +150,7 @@ def place_binaries(install: Path, binary: str, home: Path, account: Account | No
 
 @contextmanager
 def hold(folder: Path) -> Iterator[None]:
-    """Keep a folder to this process while the block runs; raises InUse when another process has it.
+    """Keep a folder to this process while the block runs; raises FolderInUse when another process has it.
 
     The lock is the kernel's, so it goes with the process however that ends.
     """
@@ -149,7 +159,7 @@ def hold(folder: Path) -> Iterator[None]:
         try:
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
-            raise InUse(f"{folder} is in use by another running Ballast.") from None
+            raise FolderInUse(f"{folder} is in use by another running Ballast.") from None
         yield
     finally:
         os.close(descriptor)

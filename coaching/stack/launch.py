@@ -69,9 +69,9 @@ def main(arguments: list[str]) -> int:
     if options.watch or not sys.platform.startswith("linux"):
         return watch(options.command, options.parent, options.signal)
     ask_kernel(options.signal)
-    if os.getppid() != options.parent:
-        return 1  # the parent died before the kernel had been asked
-    os.execvp(options.command[0], options.command)
+    if os.getppid() == options.parent:  # otherwise it died before the kernel had been asked
+        os.execvp(options.command[0], options.command)
+    return 1
 
 
 if __name__ == "__main__":

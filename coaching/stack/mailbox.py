@@ -1,8 +1,8 @@
 """A mail server that delivers nowhere: `python -m coaching.stack.mailbox --port N --folder F`.
 
-Every message it takes becomes one file, `<UTC time>-<n>.eml`, so that names sort by arrival. The message's own bytes are
-untouched; before them stand the two lines that a delivering server adds, Return-Path (RFC 5321, 4.4) and Delivered-To
-with the envelope's addresses. The newest 2,000 are kept.
+Every message it takes becomes one file, `<UTC time>-<n>.eml`, so that names sort by arrival. The message's own bytes
+are untouched; before them stand two lines of a delivering server, Return-Path (RFC 5321, 4.4) and Delivered-To, with
+the envelope's addresses. The newest 2,000 are kept.
 """
 
 import argparse

@@ -250,7 +250,9 @@ class Postgres:
             capture_output=True,
             text=True,
             check=False,
-            **({"user": self.account.uid, "group": self.account.gid, "extra_groups": []} if self.account else {}),
+            user=self.account.uid if self.account else None,
+            group=self.account.gid if self.account else None,
+            extra_groups=[] if self.account else None,
         )
         if made.returncode != 0:
             raise StackError(f"initdb failed:\n{made.stdout}{made.stderr}")
@@ -283,4 +285,6 @@ def _maintain(owner_url: str) -> psycopg.Connection:
 
 
 def _end_connections(connection: psycopg.Connection, database: str) -> None:
-    connection.execute("SELECT pg_terminate_backend(pid, 5000) FROM pg_stat_activity WHERE datname = %s", [database])
+    connection.execute(
+        "SELECT pg_terminate_backend(pid, 5000) FROM pg_stat_activity WHERE datname = %s", [database]
+    )

@@ -173,7 +173,9 @@ def _works_in(pid: int, folder: Path) -> bool:
             return Path(f"/proc/{pid}/cwd").resolve(strict=True) == folder.resolve()
         except OSError:
             return False
-    asked = subprocess.run(["ps", "-o", "command=", "-p", str(pid)], capture_output=True, text=True, check=False)
+    asked = subprocess.run(
+        ["ps", "-o", "command=", "-p", str(pid)], capture_output=True, text=True, check=False
+    )
     return str(folder) in asked.stdout
 
 
@@ -215,7 +217,9 @@ class Supervisor:
         count = 0 if now - child.started_at > SETTLED_SECONDS else self._restarts.get(name, 0)
         self._restarts[name] = count + 1
         wait = BACK_OFF_SECONDS[min(count, len(BACK_OFF_SECONDS) - 1)]
-        self._tell(f"{name} ended (code {child.exit_code}), starting again in {wait:g} s; see {child.process.log}")
+        self._tell(
+            f"{name} ended (code {child.exit_code}), starting again in {wait:g} s; see {child.process.log}"
+        )
         return wait
 
     def stop(self) -> None:

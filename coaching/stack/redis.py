@@ -124,11 +124,19 @@ class Broker:
         if self.child:
             self.child.stop()
 
+    def empty(self) -> None:
+        """Every message is gone, as after a restart. OSError when the server does not answer."""
+        self._ask("FLUSHALL")
+
     def _answers(self) -> bool:
+        try:
+            return self._ask("PING").startswith("+PONG")
+        except OSError:
+            return False
+
+    def _ask(self, question: str) -> str:
         with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
-            try:
-                connection.connect(str(self.socket))
-                connection.sendall(b"PING\r\n")
-                return connection.recv(16).startswith(b"+PONG")
-            except OSError:
-                return False
+            connection.settimeout(5)
+            connection.connect(str(self.socket))
+            connection.sendall(f"{question}\r\n".encode())
+            return connection.recv(64).decode()

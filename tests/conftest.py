@@ -1,0 +1,22 @@
+"""What any test may ask for: databases, a mail server, the running processes, a browser."""
+
+from tests.browser import browser, page
+from tests.databases import (
+    django_db_setup,
+    fresh_database,
+    migrated_database,
+    pytest_collection_modifyitems,
+)
+from tests.live import live_stack
+from tests.postbox import smtp_sink
+
+__all__ = [
+    "browser",
+    "django_db_setup",
+    "fresh_database",
+    "live_stack",
+    "migrated_database",
+    "page",
+    "pytest_collection_modifyitems",
+    "smtp_sink",
+]
