@@ -1,0 +1,514 @@
+"""Week plans: worked out, looked at, edited, approved, sent, and eased at once when a rider hurts.
+
+    plans.resolve(club=club, week=week, by=coach, now=now)
+    plans.approve(plan=plan, by=coach, now=now)
+
+A sent revision is never altered: a change makes the next one. All verbs run inside `access.within(club)`.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+
+from athletes import followups, outbox
+from athletes.access import name_of, record
+from athletes.models import Club, Coach, Rider
+from programs import facts as translator
+from programs.engine import codec, easing, facts as engine, safety
+from programs.engine.quantities import shift_week, week_days, week_name, week_of
+from programs.engine.resolve import resolve_week
+from programs.models import LevelMove, PlannedItem, PlannedSession, WeekPlan
+
+State = WeekPlan.State
+#: Kinds of delivery that carry a week.
+WEEK_MAIL = "week"
+REMINDER_MAIL = "approval-reminder"
+CLOCK = "clock"
+
+
+class NotWaiting(Exception):
+    """The plan is not waiting to be looked at: it was approved, sent or replaced meanwhile."""
+
+
+class AlreadySent(Exception):
+    """The week has gone out; a change needs a new revision."""
+
+
+@dataclass
+class Refused(Exception):
+    """The plan breaks safety properties that nobody may set aside."""
+
+    breaches: tuple[safety.Breach, ...]
+
+
+@dataclass
+class ReasonNeeded(Exception):
+    """The plan breaks properties that a coach may set aside with a written reason."""
+
+    breaches: tuple[safety.Breach, ...]
+
+
+# --- the timetable ----------------------------------------------------------------------------------------------------
+
+
+def local_date(club: Club, now: datetime) -> date:
+    """The date in the club's zone."""
+    return now.astimezone(ZoneInfo(club.zone)).date()
+
+
+def coming_week(club: Club, now: datetime) -> engine.Week:
+    """The ISO week after the one that runs now in the club's zone."""
+    return shift_week(week_of(local_date(club, now)), 1)
+
+
+def _moment(club: Club, week: engine.Week, weekday: int, hour: int) -> datetime:
+    monday = week_days(week)[0]
+    day = monday - timedelta(days=7 - weekday)
+    return datetime.combine(day, time(hour), ZoneInfo(club.zone))
+
+
+def resolves_at(club: Club, week: engine.Week) -> datetime:
+    """When `week` is worked out: on the club's day of the week before, at its hour."""
+    return _moment(club, week, club.resolves_on, club.resolves_at_hour)
+
+
+def sends_at(club: Club, week: engine.Week) -> datetime:
+    """When `week` goes out: on the club's day of the week before, at its hour."""
+    return _moment(club, week, club.sends_on, club.sends_at_hour)
+
+
+# --- working out ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Resolved:
+    """What came of working out a week: how many plans were made or left as they were, and whose rows failed."""
+
+    made: int
+    kept: int
+    failed: tuple[tuple[Rider, str], ...] = ()
+
+
+def resolve(
+    *,
+    club: Club,
+    week: engine.Week,
+    by: Coach | str,
+    now: datetime,
+    riders: Sequence[Rider] | None = None,
+    again: bool = False,
+) -> Resolved:
+    """Works out `week` for each rider (all current ones of the club by default).
+
+    A rider who has a plan keeps it; with `again`, plans still waiting are worked out anew unless a coach has edited
+    them. One rider's failure never stops the others: it is returned with its reason.
+    """
+    if riders is None:
+        riders = list(Rider.objects.current().select_related("squad").order_by("pk"))
+    today = local_date(club, now)
+    library = translator.current_library()
+    made, kept, failed = 0, 0, []
+    for gathered in translator.gather(club=club, riders=riders, week=week, today=today):
+        try:
+            with transaction.atomic():
+                plan = _resolve_one(gathered, library, by=by, now=now, again=again)
+        except (codec.FactsError, ValueError, LookupError, ArithmeticError) as error:
+            failed.append((gathered.rider, f"{type(error).__name__}: {error}"))
+            continue
+        made, kept = (made + 1, kept) if plan else (made, kept + 1)
+    return Resolved(made, kept, tuple(failed))
+
+
+def _resolve_one(
+    gathered: translator.Gathered, library: engine.Library, *, by: Coach | str, now: datetime, again: bool
+) -> WeekPlan | None:
+    """The new plan, or None when the one there is stays."""
+    rider, facts = gathered.rider, gathered.facts
+    old = _locked(rider, facts.week)
+    if old is not None and (not again or old.state not in (State.DRAFT, State.HELD) or _is_edited(old)):
+        return None
+    decision = resolve_week(facts, library)
+    if old is not None:
+        _retire(old, State.SUPERSEDED, now=now)
+    return _write(rider, facts, decision, library, by=by, now=now)
+
+
+def _write(
+    rider: Rider,
+    facts: engine.WeekFacts,
+    decision: engine.WeekDecision,
+    library: engine.Library,
+    *,
+    by: Coach | Rider | str,
+    now: datetime,
+    state: str | None = None,
+    is_downward: bool = False,
+) -> WeekPlan:
+    plan = translator.store(
+        rider=rider,
+        facts=facts,
+        decision=decision,
+        library=library.digest,
+        revision=_last_revision(rider, facts.week) + 1,
+        state=state or (State.DRAFT if decision.may_send else State.HELD),
+        now=now,
+        is_downward=is_downward,
+    )
+    for concern in decision.concerns:
+        followups.open_for(rider=rider, concern=concern, by=by, now=now)
+    return plan
+
+
+def _locked(rider: Rider, week: engine.Week) -> WeekPlan | None:
+    """The revision in force, locked. The rider's row is locked first, so that two workers never both find none."""
+    Rider.objects.select_for_update().get(pk=rider.pk)
+    return (
+        WeekPlan.objects.select_for_update(of=("self",))
+        .filter(rider=rider)
+        .of_week(week.year, week.number)
+        .current()
+        .first()
+    )
+
+
+def _last_revision(rider: Rider, week: engine.Week) -> int:
+    plans = WeekPlan.objects.filter(rider=rider).of_week(week.year, week.number)
+    return max(plans.values_list("revision", flat=True), default=0)
+
+
+def _is_edited(plan: WeekPlan) -> bool:
+    return PlannedItem.objects.filter(session__plan=plan, edited_at__isnull=False).exists()
+
+
+def _retire(plan: WeekPlan, state: str, *, now: datetime) -> None:
+    """Takes a revision out of force: its levels and whatever mail of it is still waiting go too."""
+    plan.state = state
+    plan.save(update_fields=["state"])
+    if plan.sent_at is None:
+        LevelMove.objects.filter(plan=plan).delete()
+    outbox.cancel(club_id=plan.club_id, reason="replaced", now=now, dedup_key=_mail_key(plan))
+
+
+# --- looking at and changing ------------------------------------------------------------------------------------------
+
+
+def facts_now(plan: WeekPlan, *, club: Club, now: datetime) -> engine.WeekFacts:
+    """The facts of the plan's week as they are now, which may differ from those it was made from."""
+    week = engine.Week(plan.iso_year, plan.iso_week)
+    today = local_date(club, now)
+    return translator.gather(club=club, riders=[plan.rider], week=week, today=today)[0].facts
+
+
+def find_breaches(plan: WeekPlan, *, club: Club, now: datetime) -> tuple[safety.Breach, ...]:
+    """Which safety properties the plan as it stands would break, whoever changed it (I1 to I11)."""
+    decision = translator.read_plan(_whole(plan))
+    return safety.find_breaches(decision, facts_now(plan, club=club, now=now), translator.current_library())
+
+
+def _whole(plan: WeekPlan) -> WeekPlan:
+    return WeekPlan.objects.prefetch_related("sessions__items").select_related("rider").get(pk=plan.pk)
+
+
+@transaction.atomic
+def edit_target(
+    *,
+    item: PlannedItem,
+    sets: int,
+    amount: int,
+    kg: Decimal | None,
+    reason: str,
+    by: Coach,
+    now: datetime,
+) -> PlannedItem:
+    """Changes one target of a plan still waiting. An edit is a target like any other: approval checks it (Precedence).
+
+    `amount` is reps or seconds; `kg` the mass of each implement, None for the load as it is.
+    Raises `NotWaiting`, or `Refused` when the change breaks a property that nobody may set aside.
+    """
+    plan = _waiting(item.session.plan_id)
+    target = translator.read_target(item.target)
+    load = target.load if kg is None or target.load is None else replace(target.load, kg=kg)
+    item.target = codec.to_document(
+        replace(target, sets=sets, amount=amount, load=load, bridge_load=None, bridge_sets=0, bridge_amount=0)
+    )
+    item.edited_by, item.edited_at, item.edit_reason = by, now, reason
+    item.save()
+    _refuse_breaches(plan, now=now)
+    record("plan.edit", club_id=plan.club_id, by=name_of(by), now=now, rider=plan.rider, subject=str(plan.pk))
+    return item
+
+
+@transaction.atomic
+def move_session(
+    *, session: PlannedSession, on: date, start: time | None, by: Coach, now: datetime
+) -> PlannedSession:
+    """Moves a session of a plan still waiting to another day. Raises `NotWaiting`, `Refused`."""
+    plan = _waiting(session.plan_id)
+    session.on, session.start = on, start or session.start
+    session.save(update_fields=["on", "start"])
+    _refuse_breaches(plan, now=now)
+    record("plan.move", club_id=plan.club_id, by=name_of(by), now=now, rider=plan.rider, subject=str(plan.pk))
+    return session
+
+
+def _waiting(plan_id: int) -> WeekPlan:
+    plan = WeekPlan.objects.select_for_update(of=("self",)).select_related("rider__club").get(pk=plan_id)
+    if plan.state != State.DRAFT:
+        raise NotWaiting
+    return plan
+
+
+def _refuse_breaches(plan: WeekPlan, *, now: datetime) -> tuple[safety.Breach, ...]:
+    breaches = find_breaches(plan, club=plan.rider.club, now=now)
+    refusing = tuple(breach for breach in breaches if breach.refuses)
+    if refusing:
+        raise Refused(refusing)
+    return breaches
+
+
+# --- approving --------------------------------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def approve(*, plan: WeekPlan, by: Coach | str, now: datetime, override_reason: str = "") -> WeekPlan:
+    """The plan goes out at the club's hour, or at once when that is past.
+
+    Raises `NotWaiting`; `Refused` for breaches that nobody may set aside; `ReasonNeeded` for others without a reason.
+    """
+    locked = _waiting(plan.pk)
+    others = _refuse_breaches(locked, now=now)
+    if others and not override_reason.strip():
+        raise ReasonNeeded(others)
+    locked.state = State.APPROVED
+    locked.approved_at = now
+    locked.approved_by = by if isinstance(by, Coach) else None
+    locked.approved_without_coach = not isinstance(by, Coach)
+    locked.override_reason = override_reason.strip() if others else ""
+    locked.save()
+    _write_levels(locked)
+    _enqueue(locked, now=now, at=max(now, sends_at(locked.rider.club, _week(locked))))
+    record("plan.approve", club_id=locked.club_id, by=name_of(by), now=now, rider=locked.rider, subject=str(locked.pk))
+    return locked
+
+
+@dataclass(frozen=True, slots=True)
+class Approved:
+    """What came of approving many: the plans approved, and those left with the reason why."""
+
+    approved: tuple[WeekPlan, ...]
+    left: tuple[tuple[WeekPlan, Refused | ReasonNeeded | NotWaiting], ...]
+
+
+def approve_many(*, plans: Iterable[WeekPlan], by: Coach, now: datetime) -> Approved:
+    """Approves each plan that nothing stands against; the others stay as they are and are returned with the reason."""
+    approved, left = [], []
+    for plan in plans:
+        try:
+            approved.append(approve(plan=plan, by=by, now=now))
+        except (Refused, ReasonNeeded, NotWaiting) as error:
+            left.append((plan, error))
+    return Approved(tuple(approved), tuple(left))
+
+
+@transaction.atomic
+def withdraw_approval(*, plan: WeekPlan, by: Coach | Rider | str, now: datetime) -> WeekPlan:
+    """Puts an approved plan back to waiting, as long as it has not gone out. Raises `AlreadySent`, `NotWaiting`."""
+    locked = WeekPlan.objects.select_for_update(of=("self",)).select_related("rider__club").get(pk=plan.pk)
+    if locked.state == State.SENT:
+        raise AlreadySent
+    if locked.state != State.APPROVED:
+        raise NotWaiting
+    locked.state, locked.approved_at, locked.approved_by = State.DRAFT, None, None
+    locked.approved_without_coach = False
+    locked.save()
+    LevelMove.objects.filter(plan=locked).delete()
+    outbox.cancel(club_id=locked.club_id, reason="approval withdrawn", now=now, dedup_key=_mail_key(locked))
+    record("plan.withdraw", club_id=locked.club_id, by=name_of(by), now=now, rider=locked.rider, subject=str(locked.pk))
+    return locked
+
+
+def _week(plan: WeekPlan) -> engine.Week:
+    return engine.Week(plan.iso_year, plan.iso_week)
+
+
+def _mail_key(plan: WeekPlan) -> str:
+    return f"{WEEK_MAIL}:{plan.rider_id}:{week_name(_week(plan))}:{plan.revision}"
+
+
+def _enqueue(plan: WeekPlan, *, now: datetime, at: datetime) -> None:
+    """The mail of this revision. An approval that was withdrawn and given again revives its own row."""
+    rider = plan.rider
+    if not rider.plan_mail:
+        mark_sent(plan=plan, now=now)
+        return
+    outbox.enqueue(
+        club_id=plan.club_id,
+        kind=WEEK_MAIL,
+        dedup_key=_mail_key(plan),
+        rider=rider,
+        recipient=rider.email,
+        payload={"plan": plan.pk},
+        due_at=at,
+        now=now,
+        revive=True,
+    )
+
+
+def _write_levels(plan: WeekPlan) -> None:
+    """The levels that this plan moves a rider to, from its first day on (H1)."""
+    answer = plan.decision.answer
+    since = week_days(_week(plan))[0]
+    LevelMove.objects.bulk_create(
+        LevelMove(
+            club_id=plan.club_id,
+            rider_id=plan.rider_id,
+            pattern=standing["pattern"],
+            exercise_id=standing["exercise"],
+            since_on=since,
+            why=LevelMove.Why.PLAN,
+            plan=plan,
+        )
+        for standing in answer["standings"]
+    )
+
+
+@transaction.atomic
+def mark_sent(*, plan: WeekPlan, now: datetime) -> None:
+    """The plan has gone out. A plan replaced meanwhile keeps its state and only records when it left."""
+    locked = WeekPlan.objects.select_for_update(of=("self",)).get(pk=plan.pk)
+    locked.sent_at = locked.sent_at or now
+    if locked.state == State.APPROVED:
+        locked.state = State.SENT
+    locked.save(update_fields=["state", "sent_at"])
+
+
+def may_still_be_sent(plan: WeekPlan) -> bool:
+    """Whether the plan is in force right now: what a sender asks last thing before it hands the mail over (T0)."""
+    return WeekPlan.objects.filter(pk=plan.pk, state__in=[State.APPROVED, State.SENT]).exists()
+
+
+# --- easing at once ---------------------------------------------------------------------------------------------------
+
+
+@transaction.atomic
+def ease_remaining(*, rider: Rider, by: Coach | Rider | str, now: datetime) -> list[WeekPlan]:
+    """Works out what is left of this week and the next again, downwards only, without waiting for anybody (T0).
+
+    A sent week gets a new revision and mail at once; an approval of an unsent week is withdrawn and the week worked out
+    anew; a waiting one is worked out anew. Nothing from before the report comes back (I15). Returns the new revisions.
+    """
+    club = rider.club
+    today = local_date(club, now)
+    library = translator.current_library()
+    changed = []
+    for week in (week_of(today), shift_week(week_of(today), 1)):
+        plan = _locked(rider, week)
+        if plan is None:
+            continue
+        facts = translator.gather(club=club, riders=[rider], week=week, today=today)[0].facts
+        if plan.state == State.SENT:
+            new = _ease_sent(rider, plan, facts, library, by=by, now=now)
+        else:
+            new = _resolve_anew(rider, plan, facts, library, by=by, now=now)
+        changed += [new] if new else []
+    return changed
+
+
+def _ease_sent(
+    rider: Rider,
+    plan: WeekPlan,
+    facts: engine.WeekFacts,
+    library: engine.Library,
+    *,
+    by: Coach | Rider | str,
+    now: datetime,
+) -> WeekPlan | None:
+    before = translator.read_plan(_whole(plan))
+    eased = easing.ease(before, facts, library)
+    if eased.sessions == before.sessions:
+        return None
+    _retire(plan, State.SUPERSEDED, now=now)
+    new = _write(rider, facts, eased, library, by=by, now=now, state=State.APPROVED, is_downward=True)
+    new.approved_at, new.approved_without_coach = now, True
+    new.save(update_fields=["approved_at", "approved_without_coach"])
+    _enqueue(new, now=now, at=now)
+    return new
+
+
+def _resolve_anew(
+    rider: Rider,
+    plan: WeekPlan,
+    facts: engine.WeekFacts,
+    library: engine.Library,
+    *,
+    by: Coach | Rider | str,
+    now: datetime,
+) -> WeekPlan:
+    _retire(plan, State.WITHDRAWN if plan.state == State.APPROVED else State.SUPERSEDED, now=now)
+    return _write(rider, facts, resolve_week(facts, library), library, by=by, now=now)
+
+
+# --- the clock --------------------------------------------------------------------------------------------------------
+
+
+def keep_timetable(*, club: Club, now: datetime) -> Resolved:
+    """What the clock does for a club each minute: works out the coming week when its hour has come, and at the hour of
+    sending sees to what nobody approved. Doing it twice does nothing more."""
+    week = coming_week(club, now)
+    if now < resolves_at(club, week):
+        return Resolved(0, 0)
+    planned = WeekPlan.objects.of_week(week.year, week.number).current().values("rider_id")
+    missing = list(Rider.objects.current().exclude(pk__in=planned).select_related("squad").order_by("pk"))
+    done = resolve(club=club, week=week, by=CLOCK, now=now, riders=missing)
+    if now >= sends_at(club, week):
+        _see_to_unapproved(club, week, now=now)
+    return done
+
+
+def _see_to_unapproved(club: Club, week: engine.Week, *, now: datetime) -> None:
+    waiting = list(
+        WeekPlan.objects.of_week(week.year, week.number)
+        .filter(state=State.DRAFT)
+        .select_related("rider__squad__coach__user", "rider__club")
+    )
+    if club.unapproved == Club.Unapproved.SEND:
+        waiting = [plan for plan in waiting if not _send_without_progress(club, plan, week, now=now)]
+    for coach in {plan.rider.squad.coach for plan in waiting}:
+        outbox.enqueue(
+            club_id=club.pk,
+            kind=REMINDER_MAIL,
+            dedup_key=f"{REMINDER_MAIL}:{coach.pk}:{week_name(week)}",
+            coach=coach,
+            recipient=coach.user.email,
+            channel="account",
+            payload={"week": week_name(week)},
+            due_at=now,
+            now=now,
+        )
+
+
+def _send_without_progress(club: Club, plan: WeekPlan, week: engine.Week, *, now: datetime) -> bool:
+    """Sends a version of the week in which nothing rises, unless a coach must look first (W3). Whether it was sent."""
+    rider = plan.rider
+    with transaction.atomic():
+        locked = _locked(rider, week)
+        if locked is None or locked.state != State.DRAFT or not locked.may_send_unapproved:
+            return False
+        gathered = translator.gather(
+            club=club, riders=[rider], week=week, today=local_date(club, now), progress_allowed=False
+        )[0]
+        library = translator.current_library()
+        decision = resolve_week(gathered.facts, library)
+        if not (decision.may_send and decision.may_send_unapproved):
+            return False
+        _retire(locked, State.SUPERSEDED, now=now)
+        new = _write(rider, gathered.facts, decision, library, by=CLOCK, now=now)
+        try:
+            approve(plan=new, by=CLOCK, now=now)
+        except (Refused, ReasonNeeded):
+            return False
+    return True
