@@ -69,7 +69,7 @@ def digest(document: Json) -> str:
     return sha256(canonical(document).encode()).hexdigest()
 
 
-# --- plans: how one type is written and read, worked out once -----------------------------------------------------------
+# --- plans: how one type is written and read, worked out once -------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

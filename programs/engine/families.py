@@ -19,7 +19,7 @@ REASONS: dict[str, str] = {
     "kit-missing": "{exercise} cannot be done with the kit there.",
     "not-for-beginners": "{exercise} is not for somebody new to strength training.",
     "not-allowed": "{exercise} is not to be done now.",
-    "easier-used": "{steps} down: {used} stands in for {wanted}.",
+    "easier-used": "{levels} down in level: {used} stands in for {wanted}.",
     "sibling-used": "{used}, of the same level, stands in for {wanted}.",
     "nothing-fits": "Nothing in this family fits here in place of {wanted}, so it is left out.",
     "no-family": "The exercise library has nothing for {pattern}.",
@@ -114,17 +114,15 @@ def criterion_for(library: Library, slug: str, harder_slug: str) -> Criterion | 
     return next((edge.criterion for edge in edges if edge.harder == harder_slug), None)
 
 
-def easier_by_distance(library: Library, slug: str) -> tuple[tuple[int, Exercise], ...]:
-    """Everything below an exercise with the number of steps down to it, nearest first; ties by level, then name."""
-    distances: dict[str, int] = {slug: 0}
-    frontier, steps = [slug], 0
+def all_easier(library: Library, slug: str) -> tuple[Exercise, ...]:
+    """Everything below an exercise along its steps: the nearest level first, then by name (L1, L2)."""
+    found: set[str] = set()
+    frontier = {slug}
     while frontier:
-        steps += 1
-        below = {one.slug for name in frontier for one in easier(library, name)}
-        frontier = sorted(below - distances.keys())
-        distances.update(dict.fromkeys(frontier, steps))
-    found = [(down, exercise_of(library, name)) for name, down in distances.items() if down]
-    return tuple(sorted(found, key=lambda pair: (pair[0], -pair[1].level, pair[1].slug)))
+        frontier = {one.slug for name in frontier for one in easier(library, name)} - found
+        found |= frontier
+    below = (exercise_of(library, name) for name in found if name != slug)
+    return tuple(sorted(below, key=lambda one: (-one.level, one.slug)))
 
 
 def siblings(library: Library, slug: str) -> tuple[Exercise, ...]:
@@ -176,15 +174,18 @@ def resolve_slot(
     refusals = _refusals(wanted, terms)
     if not refusals:
         return wanted, notes
-    for steps, other in easier_by_distance(library, wanted.slug):
+    for other in (*all_easier(library, wanted.slug), *siblings(library, wanted.slug)):
         if _may_replace(other, wanted, terms, sore):
-            figures: dict[str, Figure] = {"wanted": wanted.slug, "used": other.slug, "steps": steps}
-            return other, (*notes, *refusals, Reason("L2", "easier-used", figures))
-    for other in siblings(library, wanted.slug):
-        if _may_replace(other, wanted, terms, sore):
-            figures = {"wanted": wanted.slug, "used": other.slug}
-            return other, (*notes, *refusals, Reason("L2", "sibling-used", figures))
+            return other, (*notes, *refusals, _stands_in(other, wanted))
     return None, (*notes, *refusals, Reason("L2", "nothing-fits", {"wanted": wanted.slug}))
+
+
+def _stands_in(used: Exercise, wanted: Exercise) -> Reason:
+    figures: dict[str, Figure] = {"wanted": wanted.slug, "used": used.slug}
+    levels = wanted.level - used.level
+    if levels:
+        return Reason("L2", "easier-used", {**figures, "levels": levels})
+    return Reason("L2", "sibling-used", figures)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,13 @@
 K1  Fixed implements (kettlebells, dumbbells): the masses that exist and how many of each; an exercise may need two of
     equal mass.
 K2  Barbell: bar, collars and pairs of discs; every total that can be reached. S: IWF masses as defaults.
-K3  Adjustable dumbbells: the masses that each can be set to. Whatever may be done with a fixed dumbbell may be done with
-    an adjustable one, but their targets are kept apart (H1).
+K3  Adjustable dumbbells: the masses that each can be set to. Whatever may be done with a fixed dumbbell may be done
+    with an adjustable one, but their targets are kept apart (H1).
 K4  Body weight, with the stated masses of a vest or a backpack.
 K5  Bands: ordered levels, no kilograms.
 K6  Next and previous are the neighbours among the reachable loads at that venue. A computed load rounds down to a
-    reachable one; where none is lower, the caller goes a level down or drops the exercise. A target is always reachable.
+    reachable one; where none is lower, the caller goes a level down or drops the exercise. A target is always
+    reachable.
 W3  A rider who trains alone gets no barbell for an exercise that needs safeties where there is no rack with safeties.
 
 K7 (effective load) is for reports and stands with them; nothing here knows a body mass.

@@ -1,9 +1,9 @@
 """Session load and what is watched over weeks (rules M1 to M4).
 
 M1  Session load = session RPE x minutes, in arbitrary units. Monotony = mean / standard deviation of the daily loads of
-    seven days, rest days counting as 0; strain = the week's load x monotony. S: Foster 1998 and 2001. The source seen does
-    not say which standard deviation; this is the sample one (n - 1), which is 1 / 1.0801 of the other monotony. Without
-    variation both stay undefined, and so they do when the load of a session that was done is not known (H3).
+    seven days, rest days counting as 0; strain = the week's load x monotony. S: Foster 1998 and 2001. The source seen
+    does not say which standard deviation; this is the sample one (n - 1), and its monotony is 1 / 1.0801 of the other.
+    Without variation both stay undefined, and so they do when the load of a session that was done is unknown (H3).
 M2  A change in load is described in percent, and never scored as a risk of injury. S: Impellizzeri 2021 against ratios.
 M3  Missed: a sent session without a check-in by the end of the next local day. Two in a row, or a silent fortnight: a
     follow-up (ours). A check-in that says "not done" is not silence.
@@ -34,7 +34,7 @@ REASONS: dict[str, str] = {
 }
 
 
-# --- M1, M2 -----------------------------------------------------------------------------------------------------------
+# --- M1, M2 ---------------------------------------------------------------------------------------
 
 
 def session_load(session_rpe: int | None, minutes: int | None) -> int | None:
@@ -92,7 +92,7 @@ def change_percent(before: Decimal | int, now: Decimal | int) -> Decimal | None:
     return _CONTEXT.divide(100 * (Decimal(now) - before), Decimal(before)) if before else None
 
 
-# --- M3 ---------------------------------------------------------------------------------------------------------------
+# --- M3 -------------------------------------------------------------------------------------------
 
 
 def grace_ends_on(planned_on: date) -> date:
@@ -141,7 +141,7 @@ def _missed_at_the_end(due: Sequence[SessionRecord]) -> int:
     return len(due) - 1 - reported[-1] if reported else len(due)
 
 
-# --- M4 ---------------------------------------------------------------------------------------------------------------
+# --- M4 -------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,11 +1,11 @@
 """Where a rider starts, and what their age allows (rules S2 to S5, H1).
 
-S2  The first six exposures of an exercise teach: 2 sets of 5 or 6 reps, 3 or more good reps left, at most +1 rep a time;
-    holds from 20 to 30 s (practice). At most two new exercises a week (practice).
+S2  The first six exposures of an exercise teach: 2 sets of 5 or 6 reps, 3 or more good reps left, at most +1 rep a
+    time; holds from 20 to 30 s (practice). At most two new exercises a week (practice).
 S3  Under 18: 6 to 15 reps, 1 to 3 sets, at most 3 non-consecutive days (S: NSCA 2009, the numbers from memory), no
     maximum tests or estimates, no body mass. A load step above 10 % needs a coach's yes, is at most 25 %, comes after
-    three exposures at 15 with 3 left, and restarts at 2 x 6 (ours). In a growth spurt, as the coach entered it, and at 13
-    to 15 also when nobody did: two days, an adult present, no heavier load (ours).
+    three exposures at 15 with 3 left, and restarts at 2 x 6 (ours). In a growth spurt, as the coach entered it, and at
+    13 to 15 also when nobody did: two days, an adult present, no heavier load (ours).
 S4  From 50: rests of at least 120 s and one more exposure before each step (ours; S for the 2 min: NSCA 2019). From 65:
     balance work in each session (S: WHO 2020, NSCA 2019).
 S5  The start level of each pattern comes from a short movement check (pass, not yet, hurts; no grades, no total): the
@@ -67,7 +67,7 @@ REASONS: dict[str, str] = {
     "check-not-passed": "Starts at {exercise}, the bottom level: nothing in the movement check was passed.",
     "check-not-asked": "Starts at {exercise}, the bottom level: the movement check did not ask.",
     "check-hurts": "{exercise} hurt in the movement check, so nothing above it was counted.",
-    "check-bottom-hurts": "{exercise}, the bottom level, hurt in the movement check, so this pattern waits for a coach.",
+    "check-bottom-hurts": "{exercise}, the bottom level, hurt in the movement check, so a coach looks first.",
 }
 
 
@@ -129,7 +129,7 @@ def age_limits(rider: Rider) -> AgeLimits:
 
 
 def in_growth_spurt(rider: Rider) -> bool:
-    """Whether the rules for a growth spurt hold: under 18, and entered so, or possibly 13 to 15 and not entered (S3)."""
+    """Whether the rules for a growth spurt hold: under 18, and entered so or possibly 13 to 15 and not entered (S3)."""
     if rider.youngest_age >= 18 or rider.growth is Growth.NO:
         return False
     return rider.growth is Growth.YES or _may_be_13_to_15(rider)
@@ -190,9 +190,9 @@ def first_target(
 ) -> Target | None:
     """The first target of an exercise with an implement (S2, H1): 2 x floor with 4 good reps left, the lightest load.
 
-    A load on an exercise that can be done without keeps to the first-load limit of P2; where the lightest there is above
-    it, the target is body weight. `max_total_kg` and `max_reps` are a clinician's (S1). `None` when the exercise needs a
-    load and none that is allowed can be reached: the caller goes a level down or leaves it out (K6).
+    A load on an exercise that can be done without keeps to the first-load limit of P2; where the lightest there is
+    above it, the target is body weight. `max_total_kg` and `max_reps` are a clinician's (S1). `None` when the exercise
+    needs a load and none that is allowed can be reached: the caller goes a level down or leaves it out (K6).
     """
     load = _first_load(exercise, holding, kit, max_total_kg)
     if load is None and exercise.loading is Loading.EXTERNAL:
@@ -235,8 +235,8 @@ def start_levels(
 ) -> tuple[dict[Pattern, str], tuple[Reason, ...]]:
     """The start level of each pattern of the library from a movement check, and why (S5).
 
-    `results` are by exercise: whether the rider met what the check asks there. A level counts as passed when it was, and
-    so was one of those just below it, down to the bottom. A pattern whose bottom level hurt has no start level.
+    `results` are by exercise: whether the rider met what the check asks there. A level counts as passed when it was,
+    and so was one of those just below it, down to the bottom. A pattern whose bottom level hurt has no start level.
     """
     levels: dict[Pattern, str] = {}
     reasons: list[Reason] = []
