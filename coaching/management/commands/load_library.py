@@ -1,0 +1,26 @@
+"""`manage.py load_library`: makes the exercise library in `fixtures/` the current version."""
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import connections
+from django.utils import timezone
+
+from programs import library
+
+
+class Command(BaseCommand):
+    help = "Checks the exercise library in fixtures/ and makes it the current version."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--database", default="owner", help="alias of the tables' owner (default: owner)")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if options["database"] not in connections:
+            raise CommandError("Set DATABASE_OWNER_URL: the library is loaded by the owner of the tables.")
+        try:
+            loaded = library.load(entries=library.read_files(), using=options["database"], now=timezone.now())
+        except library.LibraryFaulty as error:
+            raise CommandError("\n".join(str(fault) for fault in error.faults)) from error
+        words = "a new version" if loaded.is_new else "the version already there"
+        self.stdout.write(f"{loaded.exercises} exercises, {words} ({loaded.digest[:12]}).")
