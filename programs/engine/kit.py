@@ -118,12 +118,16 @@ def _sides(barbell: Barbell) -> dict[Decimal, tuple[Decimal, ...]]:
         for mass, discs in tuple(sides.items()):
             for count in range(1, pairs[kg] + 1):
                 total, added = mass + kg * count, (*discs, *(kg,) * count)
-                standing = sides.get(total)
-                if standing is None or len(added) < len(standing):
+                if total not in sides or _simpler(added, sides[total]):
                     sides[total] = added
             if len(sides) > MAX_DISC_SUMS:
                 raise KitError(f"the discs give more than {MAX_DISC_SUMS} different loads")
     return sides
+
+
+def _simpler(discs: tuple[Decimal, ...], others: tuple[Decimal, ...]) -> bool:
+    """Whether these discs are fewer, or as many with the heavier ones first."""
+    return (-len(discs), discs) > (-len(others), others)
 
 
 def discs_on_each_side(barbell: Barbell, kg: Decimal) -> tuple[Decimal, ...] | None:

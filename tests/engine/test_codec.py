@@ -169,11 +169,11 @@ def test_a_document_that_is_no_object_is_refused() -> None:
 @pytest.mark.parametrize(
     ("value", "path"),
     [
-        (replace(bell(12), kg=12.5), "kg"),
+        (replace(bell(12), kg=12.5), "kg"),  # type: ignore[arg-type]
         (replace(bell(12), kg=Decimal("NaN")), "kg"),
         (replace(FACTS, today=datetime(2026, 12, 27, 9, 0)), "today"),  # noqa: DTZ001 - refused
-        (replace(FACTS, fixed_days=[(1, date(2026, 12, 29))]), "fixed_days"),
-        (replace(FACTS, week=(2026, 53)), "week"),
+        (replace(FACTS, fixed_days=[(1, date(2026, 12, 29))]), "fixed_days"),  # type: ignore[arg-type]
+        (replace(FACTS, week=(2026, 53)), "week"),  # type: ignore[arg-type]
         (Holding("kettlebell"), "implement"),  # type: ignore[arg-type]
         (Kit(furniture={"bench"}), "furniture"),  # type: ignore[arg-type]
     ],
