@@ -234,7 +234,7 @@ class Postgres:
         if self.binaries.major >= BUILTIN_LOCALE_MAJOR:
             locale += ["--locale-provider=builtin", "--builtin-locale=C.UTF-8"]
         command = [
-            self._programs / "initdb",
+            str(self._programs / "initdb"),
             f"--pgdata={fresh}",
             f"--username={SUPERUSER}",
             "--auth=trust",

@@ -121,9 +121,11 @@ class Child:
             self._running.wait()
 
     def read_log(self, lines: int = 15) -> str:
-        """The last lines of its log."""
+        """The last lines that it wrote since its latest start."""
         try:
-            text = self.process.log.read_text(errors="replace")
+            with self.process.log.open("rb") as log:
+                log.seek(self.log_began_at)
+                text = log.read().decode(errors="replace")
         except FileNotFoundError:
             return ""
         return "\n".join(text.splitlines()[-lines:])
