@@ -624,7 +624,7 @@ def read_plan(plan: WeekPlan) -> engine.WeekDecision:
                 cool_down_minutes=row.cool_down_minutes,
                 warm_up=tuple(row.warm_up),
                 cool_down=tuple(row.cool_down),
-                items=tuple(_item_of(item) for item in row.items.all()),
+                items=tuple(item_of(item) for item in row.items.all()),
                 left_out=tuple(codec.from_document(engine.LeftOut, one) for one in row.left_out),
                 reasons=read_reasons(row.reasons),
             )
@@ -633,7 +633,7 @@ def read_plan(plan: WeekPlan) -> engine.WeekDecision:
     )
 
 
-def _item_of(row: PlannedItem) -> engine.Item:
+def item_of(row: PlannedItem) -> engine.Item:
     return engine.Item(
         slot=row.slot,
         part=engine.Part(row.part),

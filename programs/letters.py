@@ -1,0 +1,176 @@
+"""Makes the message of each delivery: reads its rows, mints its links, hands words to the renderers.
+
+One function a kind; `make` picks it. Called inside `access.within(club)` by whoever holds the claim, before any
+connection is opened.
+"""
+
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+from email.message import EmailMessage
+from email.policy import SMTP
+
+from django.conf import settings
+from django.urls import reverse
+from django.utils import translation
+
+from athletes import access
+from athletes.models import Coach, Delivery, FollowUp, Link, Rider
+from programs import checkins, facts as translator, mail, plans, sheets
+from programs.models import WeekPlan
+
+#: How long a session's link is good for after the week has begun.
+SESSION_LINK = timedelta(days=21)
+#: How long the other links of a weekly mail are good for.
+WEEK_LINK = timedelta(days=30)
+
+
+class Void(Exception):
+    """The delivery has nothing to say any more: what it was about is gone or replaced."""
+
+
+def make(*, delivery: Delivery, message_id: str, now: datetime) -> bytes:
+    """The exact bytes of the delivery's message. Raises `Void`."""
+    language = delivery.rider.language if delivery.rider and not delivery.coach else settings.LANGUAGE_CODE
+    with translation.override(language):
+        message = _MAKERS[delivery.kind](delivery, message_id, now)
+    return message.as_bytes(policy=SMTP)
+
+
+def address_of(token: str) -> str:
+    """The web address that opens a link."""
+    return settings.ADDRESS + reverse("link-enter", args=[token])
+
+
+def link(rider: Rider, purpose: str, *, now: datetime, lasts: timedelta, subject: str = "") -> str:
+    """Mints a link and returns its address."""
+    return address_of(access.make_link(rider=rider, purpose=purpose, subject=subject, now=now, lasts=lasts))
+
+
+def addresses_for(plan: WeekPlan, *, now: datetime) -> sheets.Addresses:
+    """Fresh links for everything that a weekly mail offers."""
+    rider = plan.rider
+    return sheets.Addresses(
+        sessions={
+            session.ordinal: link(
+                rider, Link.Purpose.SESSION, now=now, lasts=SESSION_LINK, subject=str(session.key_id)
+            )
+            for session in plan.sessions.all()
+        },
+        report=link(rider, Link.Purpose.REPORT, now=now, lasts=WEEK_LINK),
+        page=link(rider, Link.Purpose.PAGE, now=now, lasts=WEEK_LINK),
+        stop=link(rider, Link.Purpose.STOP_MAIL, now=now, lasts=timedelta(days=400)),
+    )
+
+
+def _week(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
+    plan = WeekPlan.objects.filter(pk=delivery.payload["plan"]).first()
+    if plan is None or not plans.may_still_be_sent(plan):
+        raise Void
+    plan = sheets.plan_with_rows(plan.pk)
+    library = translator.library_of(plan.decision.library)
+    sheet = sheets.sheet_of(plan, addresses=addresses_for(plan, now=now), library=library)
+    return mail.week_mail(
+        sheet, sender=settings.MAIL_FROM, recipient=delivery.recipient, message_id=message_id, date=now
+    )
+
+
+def _reminder(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
+    coach = _coach(delivery)
+    waiting = WeekPlan.objects.filter(state=WeekPlan.State.DRAFT, rider__squad__coach=coach).count()
+    if not waiting:
+        raise Void
+    return mail.reminder_mail(
+        mail.Reminder(
+            coach_name=coach.user.name,
+            week=delivery.payload["week"],
+            waiting=waiting,
+            desk_url=settings.ADDRESS + reverse("desk"),
+        ),
+        sender=settings.MAIL_FROM,
+        recipient=delivery.recipient,
+        message_id=message_id,
+        date=now,
+    )
+
+
+def _alert(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
+    rider = Rider.objects.select_related("club").get(pk=delivery.payload["rider"])
+    return mail.alert_mail(
+        mail.Alert(
+            coach_name=_coach(delivery).user.name,
+            rider_name=rider.name,
+            follow_ups_url=settings.ADDRESS + reverse("follow-up-list"),
+        ),
+        sender=settings.MAIL_FROM,
+        recipient=delivery.recipient,
+        message_id=message_id,
+        date=now,
+    )
+
+
+def _digest(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
+    coach = _coach(delivery)
+    rows = FollowUp.objects.open().filter(owner=coach).by_urgency().select_related("rider")
+    lines = tuple(
+        mail.DigestLine(
+            rider_name=row.rider.name,
+            topic="" if row.is_health else row.topic,
+            due_on=_local_day(row.due_at, coach),
+            is_overdue=row.due_at < now,
+        )
+        for row in rows
+    )
+    if not lines:
+        raise Void
+    return mail.digest_mail(
+        mail.Digest(
+            coach_name=coach.user.name,
+            on=date.fromisoformat(delivery.payload["on"]),
+            lines=lines,
+            follow_ups_url=settings.ADDRESS + reverse("follow-up-list"),
+        ),
+        sender=settings.MAIL_FROM,
+        recipient=delivery.recipient,
+        message_id=message_id,
+        date=now,
+    )
+
+
+def _local_day(at: datetime, coach: Coach) -> date:
+    """The local date of a moment in the coach's club."""
+    return plans.local_date(coach.club, at)
+
+
+def _coach(delivery: Delivery) -> Coach:
+    if delivery.coach is None:
+        raise Void
+    return Coach.objects.select_related("user", "club").get(pk=delivery.coach.pk)
+
+
+_MAKERS: dict[str, Callable[[Delivery, str, datetime], EmailMessage]] = {
+    plans.WEEK_MAIL: _week,
+    plans.REMINDER_MAIL: _reminder,
+    checkins.ALERT_MAIL: _alert,
+    checkins.DIGEST_MAIL: _digest,
+}
+
+
+# --- what is asked and done around sending ----------------------------------------------------------------------------
+
+
+def is_in_force(delivery: Delivery) -> bool:
+    """Whether what the mail says still holds: read last thing before it is handed over (T0)."""
+    if delivery.kind != plans.WEEK_MAIL:
+        return True
+    plan = WeekPlan.objects.filter(pk=delivery.payload["plan"]).first()
+    return plan is not None and plans.may_still_be_sent(plan)
+
+
+def note_sent(delivery: Delivery, *, now: datetime) -> None:
+    """What follows once the mail has gone."""
+    if delivery.kind == plans.WEEK_MAIL:
+        plan = WeekPlan.objects.filter(pk=delivery.payload["plan"]).first()
+        if plan is not None:
+            plans.mark_sent(plan=plan, now=now)
+
+
