@@ -29,8 +29,11 @@ from programs.engine.quantities import plain
 
 type Json = None | bool | int | str | list[Json] | dict[str, Json]
 
-_DECIMAL = re.compile(r"-?\d{1,20}(\.\d{1,20})?")
-_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
+#: How a decimal and a date are written, for the reader and for the schema.
+DECIMAL_FORM = r"-?[0-9]{1,20}(\.[0-9]{1,20})?"
+DATE_FORM = r"[0-9]{4}-[0-9]{2}-[0-9]{2}"
+
+_DECIMAL, _DATE = re.compile(DECIMAL_FORM), re.compile(DATE_FORM)
 _SHOWN_LENGTH = 60
 
 
