@@ -87,7 +87,8 @@ $(STATE)/uv/installed: requirements-dev.txt
 # Exactly what is locked, nothing else, each file checked against its hash. The .pth lets tools find the tree.
 $(VENV)/installed: requirements-dev.txt $(STATE)/uv/installed
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 12))' 2>/dev/null || \
-	    $(UV) venv --quiet --clear --python "$$(.ci/find-python | grep . || cat .python-version)" $(VENV)
+	    $(UV) venv --quiet --clear --python "$$(.ci/find-python | grep . || cat .python-version)" $(VENV) || \
+	    { echo 'No Python 3.12 or newer found, and none could be downloaded. Install one, then run make again.'; exit 1; }
 	@$(UV) pip sync --quiet --require-hashes --python $(PYTHON) requirements-dev.txt
 	@$(PYTHON) -c 'import os, sysconfig; open(sysconfig.get_path("purelib") + "/ballast.pth", "w").write(os.getcwd() + "\n")'
 	@touch $@

