@@ -99,7 +99,7 @@ def _alert(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
         mail.Alert(
             coach_name=_coach(delivery).user.name,
             rider_name=rider.name,
-            follow_ups_url=settings.ADDRESS + reverse("follow-up-list"),
+            follow_ups_url=settings.ADDRESS + reverse("follow-ups"),
         ),
         sender=settings.MAIL_FROM,
         recipient=delivery.recipient,
@@ -127,7 +127,7 @@ def _digest(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
             coach_name=coach.user.name,
             on=date.fromisoformat(delivery.payload["on"]),
             lines=lines,
-            follow_ups_url=settings.ADDRESS + reverse("follow-up-list"),
+            follow_ups_url=settings.ADDRESS + reverse("follow-ups"),
         ),
         sender=settings.MAIL_FROM,
         recipient=delivery.recipient,

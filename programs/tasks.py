@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from celery import shared_task
+from django.db import transaction
 from django.utils import timezone
 
 from athletes import access, outbox, postman
@@ -22,14 +23,14 @@ BATCH = 20
 @shared_task
 def send_due() -> int:
     """Sends what is due. Returns how many went out."""
-    with _heartbeat("send-due") as note:
+    with _Heartbeat("send-due") as note:
         return note(send(clock=timezone.now, limit=RUN))
 
 
 @shared_task
 def sweep() -> int:
     """Recovers what dead processes left: journals first, then leases."""
-    with _heartbeat("sweep") as note:
+    with _Heartbeat("sweep") as note:
         now = timezone.now()
         settled = postman.read_journals(settle=lambda claim: _settle(claim, now=now))
         return note(settled + outbox.sweep(now=now))
@@ -38,21 +39,21 @@ def sweep() -> int:
 @shared_task
 def resolve_weeks() -> int:
     """Works out and sees to the coming week of each club whose hour has come."""
-    with _heartbeat("resolve-weeks") as note:
+    with _Heartbeat("resolve-weeks") as note:
         return note(_each_club(lambda club, now: plans.keep_timetable(club=club, now=now).made))
 
 
 @shared_task
 def watch_sessions() -> int:
     """Flags missed sessions in each club."""
-    with _heartbeat("watch-sessions") as note:
+    with _Heartbeat("watch-sessions") as note:
         return note(_each_club(lambda club, now: checkins.watch(club=club, now=now)))
 
 
 @shared_task
 def send_digests() -> int:
     """Queues the daily digests of each club."""
-    with _heartbeat("send-digests") as note:
+    with _Heartbeat("send-digests") as note:
         return note(_each_club(lambda club, now: checkins.queue_digests(club=club, now=now)))
 
 
@@ -68,7 +69,7 @@ def _each_club(verb: Callable[[Club, datetime], int]) -> int:
     return done
 
 
-class _heartbeat:
+class _Heartbeat:
     """Records when a job began and ended and what it did."""
 
     def __init__(self, job: str) -> None:
@@ -156,7 +157,8 @@ def _prepare(claim: outbox.Claim, *, now: datetime) -> tuple[str, bytes] | None:
 def _make(delivery: Delivery, claim: outbox.Claim, *, now: datetime) -> bytes | None:
     message_id = outbox.make_message_id()
     try:
-        message = letters.make(delivery=delivery, message_id=message_id, now=now)
+        with transaction.atomic():
+            message = letters.make(delivery=delivery, message_id=message_id, now=now)
     except letters.Void:
         outbox.settle_cancelled(claim=claim, reason="nothing to say any more", now=now)
         return None

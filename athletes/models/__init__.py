@@ -1,7 +1,7 @@
 """People: who they are and what they tell us about themselves."""
 
 from athletes.models.clubs import Club, Coach, Race, Squad, User
-from athletes.models.deliveries import AuditEntry, Delivery, Heartbeat, Link, Suppression
+from athletes.models.deliveries import AuditEntry, Delivery, Heartbeat, Link, SignInFailure, Suppression
 from athletes.models.followups import FollowUp, FollowUpEntry
 from athletes.models.health import (
     BodyReport,
@@ -46,6 +46,7 @@ __all__ = [
     "Rider",
     "RosterImport",
     "Screening",
+    "SignInFailure",
     "Squad",
     "Suppression",
     "SymptomReport",

@@ -164,3 +164,15 @@ class Heartbeat(models.Model):
     result = models.JSONField(default=dict, blank=True)
 
     privacy = NOT_PERSONAL
+
+
+class SignInFailure(models.Model):
+    """A wrong try to sign in, under a hash of where from or for whom. Gone after a quarter of an hour. Of no club."""
+
+    key = models.CharField(max_length=64)
+    at = models.DateTimeField()
+
+    privacy = NOT_PERSONAL
+
+    class Meta:
+        indexes = [models.Index(fields=["key", "at"], name="sign_in_failures_by_key")]
