@@ -1,0 +1,169 @@
+"""The questions that can be put to the engine from outside, each with the document it takes and the one it gives.
+
+Whoever has a question's document gets the same answer as the project itself does, so a decision can be reproduced,
+shared in a bug report or compared with another program's.
+
+>>> asked = {"kit": {"bands": [2, 1]}, "holding": {"implement": "band"}}
+>>> [load["band"] for load in answer("reachable-loads", asked)["answer"]["loads"]]
+[1, 2]
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from athletes.concerns import Baseline, BodyReport, BodyState, Matter, SymptomReport
+from athletes.triage import assess
+from programs.engine.codec import FactsError, Json, digest, from_document, to_document
+from programs.engine.facts import (
+    ENGINE,
+    SCHEMA,
+    Exercise,
+    Format,
+    Holding,
+    Kit,
+    LeftOut,
+    Load,
+    Placement,
+    Target,
+    TargetDecision,
+)
+from programs.engine.families import UnknownExerciseError
+from programs.engine.kit import reachable_loads
+from programs.engine.progression import next_target
+from programs.engine.schema import shape_of
+from programs.engine.session import session_minutes
+from programs.engine.spots import PlaceFacts
+from programs.engine.target_facts import TargetFacts
+from programs.engine.week import place
+
+
+@dataclass(frozen=True, slots=True)
+class KitQuestion:
+    """Which loads can be set up for a holding with this kit (K1 to K6)."""
+
+    kit: Kit
+    holding: Holding
+
+
+@dataclass(frozen=True, slots=True)
+class KitAnswer:
+    """The reachable loads, lightest first."""
+
+    loads: tuple[Load, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MinutesQuestion:
+    """How long a session takes: its exercises with their targets, its format, its warm-up and cool-down (D1, D2)."""
+
+    work: tuple[tuple[Exercise, Target], ...]
+    format: Format = Format.STRAIGHT
+    warm_up_minutes: int = 0
+    cool_down_minutes: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class MinutesAnswer:
+    """Whole minutes, rounded up."""
+
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True)
+class PainQuestion:
+    """What the reports of a rider's body mean on a day (T1 to T5)."""
+
+    on: date
+    under_18: bool
+    reports: tuple[BodyReport, ...] = ()
+    symptoms: tuple[SymptomReport, ...] = ()
+    matters: tuple[Matter, ...] = ()
+    baselines: tuple[Baseline, ...] = ()
+    sessions_done: tuple[date, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One kind of question: what it is about, the type of its document, the types an answer may have, and the rule."""
+
+    about: str
+    takes: type
+    gives: tuple[type, ...]
+    rule: Callable[[Any], object]
+
+
+class QuestionError(ValueError):
+    """The question cannot be answered as it was put; the text says why in one line."""
+
+
+def _loads(asked: KitQuestion) -> KitAnswer:
+    return KitAnswer(reachable_loads(asked.kit, asked.holding))
+
+
+def _minutes(asked: MinutesQuestion) -> MinutesAnswer:
+    minutes = session_minutes(
+        asked.work, asked.format, warm_up=asked.warm_up_minutes, cool_down=asked.cool_down_minutes
+    )
+    return MinutesAnswer(minutes)
+
+
+def _pain(asked: PainQuestion) -> BodyState:
+    return assess(
+        asked.reports,
+        asked.symptoms,
+        asked.matters,
+        asked.baselines,
+        on=asked.on,
+        under_18=asked.under_18,
+        sessions_done=asked.sessions_done,
+    )
+
+
+QUESTIONS: Mapping[str, Question] = {
+    "next-target": Question(
+        "the next target of one exercise, and why", TargetFacts, (TargetDecision, LeftOut), next_target
+    ),
+    "place": Question(
+        "where the sessions of a week stand, and at what cost", PlaceFacts, (Placement,), place
+    ),
+    "reachable-loads": Question("which loads a kit can be set up for", KitQuestion, (KitAnswer,), _loads),
+    "session-minutes": Question("how long a session takes", MinutesQuestion, (MinutesAnswer,), _minutes),
+    "pain": Question("what pain reports and symptoms allow on a day", PainQuestion, (BodyState,), _pain),
+}
+
+
+def answer(verb: str, document: object) -> dict[str, Json]:
+    """The answer to a question, as a document that also names the rules' version and the digest of the facts.
+
+    Raises `FactsError` when the document does not fit, and `QuestionError` when it fits but makes no sense, such as an
+    exercise that the library lacks or a week that the year does not have.
+    """
+    question = QUESTIONS[verb]
+    asked: Any = from_document(question.takes, document)
+    try:
+        given = question.rule(asked)
+    except FactsError:
+        raise
+    except UnknownExerciseError as error:
+        raise QuestionError(f"the library has no exercise named {error.args[0]!r}") from error
+    except (ValueError, ArithmeticError) as error:
+        raise QuestionError(str(error) or type(error).__name__) from error
+    return {
+        "question": verb,
+        "engine": ENGINE,
+        "schema": SCHEMA,
+        "facts": digest(to_document(asked)),
+        "kind": type(given).__name__,
+        "answer": to_document(given),
+    }
+
+
+def shapes(verb: str) -> dict[str, Json]:
+    """The JSON Schemas of a question's document and of each kind of its answer."""
+    question = QUESTIONS[verb]
+    return {
+        "question": shape_of(question.takes),
+        "answers": {kind.__name__: shape_of(kind) for kind in question.gives},
+    }

@@ -1,0 +1,194 @@
+"""The engine on the command line: the same answers as inside, and one clear line for what cannot be answered."""
+
+import io
+import json
+import subprocess
+import sys
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from athletes.concerns import BodyReport, BodyState
+from athletes.vocabulary import Region, Side
+from programs.engine.__main__ import run
+from programs.engine.codec import digest, from_document, to_document
+from programs.engine.facts import (
+    Done,
+    Exposure,
+    Format,
+    Measure,
+    Opening,
+    Phase,
+    Target,
+    TargetDecision,
+    Week,
+)
+from programs.engine.kit import reachable_loads
+from programs.engine.progression import next_target
+from programs.engine.questions import (
+    QUESTIONS,
+    KitQuestion,
+    MinutesQuestion,
+    PainQuestion,
+    answer,
+    shapes,
+)
+from programs.engine.spots import PlaceFacts
+from programs.engine.strength import age_limits
+from programs.engine.target_facts import TargetFacts
+from programs.engine.week import place
+from tests.engine.samples import GOBLET, HALL, KETTLEBELL, LIBRARY, SIT, bell, rider, slot
+
+ROOT = Path(__file__).parents[2]
+MONDAY = date(2026, 3, 2)
+
+TARGET_FACTS = TargetFacts(
+    exercise=GOBLET,
+    slot=slot(),
+    kit=HALL,
+    holding=KETTLEBELL,
+    library=LIBRARY,
+    exposures=(),
+    limits=age_limits(rider(35)),
+    rider=rider(35),
+    session_on=MONDAY,
+    phase=Phase.BUILD,
+)
+PLACE_FACTS = PlaceFacts(
+    week=Week(2026, 10),
+    count=2,
+    openings=tuple(Opening(MONDAY.replace(day=day), 18 * 60, 60, "hall") for day in (2, 3, 5)),
+)
+GOBLET_TARGET = Target(Measure.REPS, 2, 8, bell(8))
+EXAMPLES: dict[str, object] = {
+    "next-target": TARGET_FACTS,
+    "place": PLACE_FACTS,
+    "reachable-loads": KitQuestion(HALL, KETTLEBELL),
+    "session-minutes": MinutesQuestion(((SIT, Target(Measure.REPS, 3, 10)),), Format.STRAIGHT, 6, 4),
+    "pain": PainQuestion(MONDAY, False, (BodyReport(MONDAY, Region.KNEE, Side.LEFT, during=4),)),
+}
+
+
+def asked(arguments: Iterable[str], given: bytes | object = b"") -> tuple[int, str, str]:
+    """Status, standard output and standard error of one run."""
+    data = given if isinstance(given, bytes) else json.dumps(given).encode()
+    out, errors = io.StringIO(), io.StringIO()
+    status = run(list(arguments), io.BytesIO(data), out, errors)
+    return status, out.getvalue(), errors.getvalue()
+
+
+def test_every_question_has_an_example_here() -> None:
+    assert set(EXAMPLES) == set(QUESTIONS)
+
+
+@pytest.mark.parametrize("verb", sorted(EXAMPLES))
+def test_a_question_is_answered_within_its_schema(verb: str) -> None:
+    document = to_document(EXAMPLES[verb])
+    status, out, errors = asked([verb], document)
+    assert (status, errors) == (0, "")
+    told = json.loads(out)
+    assert told["question"] == verb
+    assert told["facts"] == digest(document)
+    shape: Any = shapes(verb)
+    Draft202012Validator(shape["question"]).validate(document)
+    Draft202012Validator(shape["answers"][told["kind"]]).validate(told["answer"])
+
+
+def test_the_answers_are_those_of_the_rules() -> None:
+    told = answer("next-target", to_document(TARGET_FACTS))["answer"]
+    assert from_document(TargetDecision, told) == next_target(TARGET_FACTS)
+    assert answer("place", to_document(PLACE_FACTS))["answer"] == to_document(place(PLACE_FACTS))
+    loads: Any = answer("reachable-loads", to_document(EXAMPLES["reachable-loads"]))["answer"]
+    assert [Decimal(load["kg"]) for load in loads["loads"]] == [
+        load.kg for load in reachable_loads(HALL, KETTLEBELL)
+    ]
+    state = from_document(BodyState, answer("pain", to_document(EXAMPLES["pain"]))["answer"])
+    assert {gate.region for gate in state.gates} == {Region.KNEE}
+
+
+@pytest.mark.parametrize("verb", sorted(EXAMPLES))
+def test_i8_the_same_facts_give_the_same_bytes(verb: str) -> None:
+    document = to_document(EXAMPLES[verb])
+    assert asked([verb], document) == asked([verb], document)
+
+
+BROKEN_KIT = {
+    "kit": {"fixed": [{"implement": "kettlebell", "kg": 8}]},
+    "holding": {"implement": "kettlebell"},
+}
+NO_SUCH_WEEK = {"week": {"year": 2025, "number": 53}, "count": 1, "openings": []}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "given", "line"),
+    [
+        ([], b"", "the following arguments are required: QUESTION"),
+        (["guess"], b"", "invalid choice: 'guess'"),
+        (["schema", "guess"], b"", "invalid choice: 'guess'"),
+        (["place"], b"", "standard input is not JSON: Expecting value at line 1, column 1"),
+        (["place"], b'{"week": }', "standard input is not JSON: Expecting value at line 1, column 10"),
+        (["place"], b"\xff", "standard input is not UTF-8: byte 0"),
+        (["place"], b'{"count": 1, "count": 2}', "the field 'count' is given twice"),
+        (["place"], b'{"count": NaN}', "NaN is not JSON"),
+        (["place"], b"[" * 100_000, "standard input is nested too deeply"),
+        (["place"], [], "the document: expected an object (PlaceFacts), found a list of 0"),
+        (["reachable-loads"], BROKEN_KIT, "kit.fixed[0].kg: expected a decimal as text"),
+        (["place"], NO_SUCH_WEEK, "week: 53"),
+    ],
+)
+def test_bad_input_ends_with_status_2_and_one_line(arguments: list[str], given: object, line: str) -> None:
+    status, out, errors = asked(arguments, given)
+    assert status == 2
+    assert out == ""
+    assert errors.startswith("programs.engine: ")
+    assert line in errors
+    assert errors.count("\n") == 1
+
+
+def test_an_exercise_that_the_library_lacks_is_named() -> None:
+    missed = Done((5, 4), load=bell(8), reps_left=0)
+    times = tuple(
+        Exposure(MONDAY.replace(day=day), "goblet", GOBLET_TARGET, missed) for day in (2, 4, 6, 9, 11)
+    )
+    document: Any = to_document(replace(TARGET_FACTS, exposures=times, session_on=MONDAY.replace(day=13)))
+    document["library"]["exercises"] = []
+    status, _out, errors = asked(["next-target"], document)
+    assert (status, errors) == (2, "programs.engine: the library has no exercise named 'goblet'\n")
+
+
+def test_the_schema_of_a_question_can_be_printed() -> None:
+    status, out, errors = asked(["schema", "place"])
+    assert (status, errors) == (0, "")
+    assert json.loads(out) == shapes("place")
+
+
+def test_it_runs_as_a_program_without_django() -> None:
+    source = "import runpy, sys; sys.modules['django'] = None; runpy.run_module('programs.engine', run_name='__main__')"
+    found = subprocess.run(
+        [sys.executable, "-c", source, "reachable-loads"],
+        input=json.dumps({"kit": {"bands": [1]}, "holding": {"implement": "band"}}).encode(),
+        capture_output=True,
+        cwd=ROOT,
+        check=False,
+    )
+    assert found.stderr == b""
+    assert json.loads(found.stdout)["answer"]["loads"][0]["band"] == 1
+
+
+def test_help_names_every_question() -> None:
+    found = subprocess.run(
+        [sys.executable, "-m", "programs.engine", "--help"],
+        capture_output=True,
+        cwd=ROOT,
+        check=True,
+        text=True,
+    )
+    for verb, question in QUESTIONS.items():
+        assert verb in found.stdout
+        assert question.about in " ".join(found.stdout.split())
