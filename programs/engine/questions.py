@@ -14,6 +14,7 @@ from datetime import date
 from typing import Any
 
 from athletes.concerns import Baseline, BodyReport, BodyState, Matter, SymptomReport
+from athletes.screening import AdultAnswers, ScreeningDecision, YoungAnswers, screen_adult, screen_young
 from athletes.triage import assess
 from programs.engine.codec import FactsError, Json, digest, from_document, to_document
 from programs.engine.facts import (
@@ -85,6 +86,16 @@ class PainQuestion:
 
 
 @dataclass(frozen=True, slots=True)
+class ScreeningQuestion:
+    """What the answers to the health screening ask for (S1): either an adult's, or those about an under-18."""
+
+    on: date
+    adult: AdultAnswers | None = None
+    young: YoungAnswers | None = None
+    by_guardian: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Question:
     """One kind of question: what it is about, the type of its document, the types an answer may have, and the rule."""
 
@@ -121,6 +132,14 @@ def _pain(asked: PainQuestion) -> BodyState:
     )
 
 
+def _screening(asked: ScreeningQuestion) -> ScreeningDecision:
+    if asked.adult is not None and asked.young is None:
+        return screen_adult(asked.adult, on=asked.on)
+    if asked.young is not None and asked.adult is None:
+        return screen_young(asked.young, by_guardian=asked.by_guardian, on=asked.on)
+    raise ValueError("give the answers of either an adult or a young rider, and not both")
+
+
 QUESTIONS: Mapping[str, Question] = {
     "next-target": Question(
         "the next target of one exercise, and why", TargetFacts, (TargetDecision, LeftOut), next_target
@@ -131,6 +150,12 @@ QUESTIONS: Mapping[str, Question] = {
     "reachable-loads": Question("which loads a kit can be set up for", KitQuestion, (KitAnswer,), _loads),
     "session-minutes": Question("how long a session takes", MinutesQuestion, (MinutesAnswer,), _minutes),
     "pain": Question("what pain reports and symptoms allow on a day", PainQuestion, (BodyState,), _pain),
+    "health-screening": Question(
+        "what the answers to the health screening ask for",
+        ScreeningQuestion,
+        (ScreeningDecision,),
+        _screening,
+    ),
 }
 
 

@@ -15,6 +15,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from athletes.concerns import BodyReport, BodyState
+from athletes.screening import AdultAnswers, Needs, ScreeningDecision
 from athletes.vocabulary import Region, Side
 from programs.engine.__main__ import run
 from programs.engine.codec import digest, from_document, to_document
@@ -36,6 +37,7 @@ from programs.engine.questions import (
     KitQuestion,
     MinutesQuestion,
     PainQuestion,
+    ScreeningQuestion,
     answer,
     shapes,
 )
@@ -72,6 +74,9 @@ EXAMPLES: dict[str, object] = {
     "reachable-loads": KitQuestion(HALL, KETTLEBELL),
     "session-minutes": MinutesQuestion(((SIT, Target(Measure.REPS, 3, 10)),), Format.STRAIGHT, 6, 4),
     "pain": PainQuestion(MONDAY, False, (BodyReport(MONDAY, Region.KNEE, Side.LEFT, during=4),)),
+    "health-screening": ScreeningQuestion(
+        MONDAY, adult=AdultAnswers(active=True, disease=False, symptoms=True)
+    ),
 }
 
 
@@ -110,6 +115,10 @@ def test_the_answers_are_those_of_the_rules() -> None:
     ]
     state = from_document(BodyState, answer("pain", to_document(EXAMPLES["pain"]))["answer"])
     assert {gate.region for gate in state.gates} == {Region.KNEE}
+    screening = from_document(
+        ScreeningDecision, answer("health-screening", to_document(EXAMPLES["health-screening"]))["answer"]
+    )
+    assert screening.needs is Needs.STOP
 
 
 @pytest.mark.parametrize("verb", sorted(EXAMPLES))
@@ -140,6 +149,8 @@ NO_SUCH_WEEK = {"week": {"year": 2025, "number": 53}, "count": 1, "openings": []
         (["place"], [], "the document: expected an object (PlaceFacts), found a list of 0"),
         (["reachable-loads"], BROKEN_KIT, "kit.fixed[0].kg: expected a decimal as text"),
         (["place"], NO_SUCH_WEEK, "week: 53"),
+        (["health-screening"], {"on": "2026-03-02"}, "either an adult or a young rider"),
+        (["health-screening"], {"on": "2026-03-02", "young": {}}, "a guardian answers"),
     ],
 )
 def test_bad_input_ends_with_status_2_and_one_line(arguments: list[str], given: object, line: str) -> None:
