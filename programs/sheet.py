@@ -1,4 +1,4 @@
-"""What a rider receives in one week, as values: the one thing that the card, the mail and the calendar file are made of.
+"""What a rider receives in one week, as values: what the card, the mail and the calendar file are all made of.
 
 A sheet holds words, never rules: whoever makes one has already turned targets and reasons into sentences with
 `programs/wording.py`. It holds no health data, apart from the pain score of a strip day, which only web pages draw.
