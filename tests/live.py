@@ -1,5 +1,7 @@
 """The real processes: web server, worker and ticker, with a database, a broker and a mail server for one test."""
 
+import subprocess
+import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import count
@@ -15,6 +17,22 @@ from tests.services import Services
 
 FIRST_PORT = 18000
 SECONDS = 60
+
+
+def is_alive(pid: int) -> bool:
+    """Whether the process exists and is not merely waiting to be counted out."""
+    asked = subprocess.run(["ps", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False)
+    return bool(asked.stdout.strip()) and not asked.stdout.strip().startswith("Z")
+
+
+def await_true(condition: Callable[[], object], *, seconds: float = 10) -> bool:
+    """Whether the condition came true in time."""
+    deadline = time.monotonic() + seconds
+    while not condition():
+        if time.monotonic() > deadline:
+            return False
+        time.sleep(0.02)
+    return True
 
 
 @dataclass

@@ -10,12 +10,13 @@ import contextlib
 import os
 import signal
 from collections.abc import Generator, Iterator
+from itertools import count
 from pathlib import Path
 
 import pytest
 
 from coaching.stack import postgres
-from coaching.stack.folders import FolderInUse, find_state, hold, remove_state
+from coaching.stack.folders import FolderInUse, find_state, hold, make_state, remove_state
 from coaching.stack.postgres import Postgres
 from coaching.stack.redis import Broker
 
@@ -80,6 +81,7 @@ class Services:
 
 
 SERVICES = pytest.StashKey[Services]()
+_numbers = count(1)
 
 
 def _exit_on_signal(number: int, _frame: object) -> None:
@@ -114,6 +116,9 @@ def redis_url(services: Services) -> Iterator[str]:
     yield services.broker.url
 
 
-def folder_of(config: pytest.Config) -> Path:
-    """The run's own folder."""
-    return config.stash[SERVICES].state
+@pytest.fixture
+def state(pytestconfig: pytest.Config) -> Iterator[Path]:
+    """A state folder of the test's own. Unlike tmp_path, a service's account can walk to it."""
+    folder = make_state(pytestconfig.stash[SERVICES].state / f"state-{next(_numbers)}")
+    yield folder
+    remove_state(folder)

@@ -42,7 +42,7 @@ class Mailbox:
         """The message is a file, whole from the moment it has its name."""
         number = next(self._numbers)
         path = self.folder / f"{at:%Y%m%dT%H%M%S.%f}Z-{number:06d}.eml"
-        lines = [f"Return-Path: <{envelope.mail_from or ''}>"]
+        lines = [f"Return-Path: <{(envelope.mail_from or '').strip('<>')}>"]
         lines += [f"Delivered-To: {address}" for address in envelope.rcpt_tos]
         head = "".join(f"{line}\r\n" for line in lines).encode()
         content = envelope.content or b""
