@@ -146,6 +146,16 @@ class SiteGate:
     reasons: tuple[Reason, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class SiteReturn:
+    """A site coming back after a stop (T5), in steps counted from `since`."""
+
+    region: Region
+    side: Side
+    since: date
+    reasons: tuple[Reason, ...] = ()
+
+
 class Urgency(IntEnum):
     """How soon a coach must look: decides the due time of a follow-up."""
 
@@ -195,8 +205,9 @@ class Concern:
 class BodyState:
     """What the reports mean on a day: site gates, whether everything stops, and what a coach must be told.
 
-    `stops_everything` empties the plan (T1 8 or more, T4, illness with fever). `easing_from_illness` halves the sets
-    of what remains (P10, fever or chest). `rises_barred` bars every rise whatever the exercise.
+    `stops_everything` empties the plan (T1 8 or more, T4, illness with fever). `halves_everything` halves the sets of
+    what remains (P10, fever or chest). `rises_barred` bars every rise whatever the exercise. `returns` are sites that
+    come back in steps after a stop (T5).
     """
 
     gates: tuple[SiteGate, ...] = ()
@@ -205,3 +216,4 @@ class BodyState:
     rises_barred: bool = False
     reasons: tuple[Reason, ...] = ()
     concerns: tuple[Concern, ...] = ()
+    returns: tuple[SiteReturn, ...] = ()
