@@ -8,14 +8,15 @@ day, on web pages only. Every mark differs in shape, so that it reads in grey.
 `draw_week_strip` draws on a PDF canvas. All three take their marks from `marks_of`.
 """
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from django.utils.formats import date_format
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 from reportlab.pdfgen.canvas import Canvas
 
 from programs.sheet import StripDay
@@ -70,19 +71,16 @@ def week_strip_svg(strip: Sequence[StripDay], *, for_mail: bool = False) -> Safe
     Its text alternative says the same in words. With `for_mail`, pain is neither drawn nor said.
     """
     words = strip_words(strip, with_pain=not for_mail)
-    # The id must be unique on a page with forty strips and the same every time the page is drawn.
-    name = "strip-" + hashlib.sha256(repr((strip, for_mail)).encode()).hexdigest()[:12]
     columns = format_html_join(
         "",
         "{}",
         ((_svg_day(marks_of(day), index * COLUMN, for_mail),) for index, day in enumerate(strip)),
     )
+    # A label, not a title with an id: a page may hold forty strips, several of them alike.
     return format_html(
-        '<svg class="strip" role="img" aria-labelledby="{name}-t {name}-d" viewBox="0 0 {width} {total}" '
+        '<svg class="strip" role="img" aria-label="{title}: {words}" viewBox="0 0 {width} {total}" '
         'width="{width}" height="{total}" xmlns="http://www.w3.org/2000/svg" fill="none" stroke="currentColor">'
-        '<title id="{name}-t">{title}</title><desc id="{name}-d">{words}</desc>{columns}'
-        '<path class="strip-base" d="M0 {base}H{width}" stroke-width="1"/></svg>',
-        name=name,
+        '{columns}<path class="strip-base" d="M0 {base}H{width}" stroke-width="1"/></svg>',
         width=COLUMN * len(strip),
         total=_TOTAL,
         title=_("The week, day by day"),
@@ -99,7 +97,7 @@ def _svg_day(marks: Marks, left: int, for_mail: bool) -> SafeString:
             'stroke="none">{}</text>',
             left + COLUMN // 2,
             _TOTAL - 4,
-            short_day_words(marks.on),
+            date_format(marks.on, pgettext("date format", "D")),
         )
     ]
     x, top = left + (COLUMN - BAR) // 2, _BASE - marks.height
