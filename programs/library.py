@@ -12,7 +12,6 @@ from typing import Any
 import yaml
 from django.db import transaction
 
-from programs.engine import codec
 from programs.engine.library import Fault, find_faults, read_library
 from programs.models import Exercise, LibraryVersion
 
@@ -40,43 +39,43 @@ class Loaded:
 
 
 def read_files(folder: Path = FIXTURES) -> list[dict[str, Any]]:
-    """The entries of all files of the folder, in order of file name."""
-    entries: list[dict[str, Any]] = []
-    for path in sorted(folder.glob("*.yaml")):
-        entries += yaml.safe_load(path.read_text(encoding="utf-8"))
-    return entries
+    """The documents of all files of the folder, one a movement pattern, in order of file name."""
+    return [yaml.safe_load(path.read_text(encoding="utf-8")) for path in sorted(folder.glob("*.yaml"))]
 
 
-def load(*, entries: Iterable[Mapping[str, Any]], using: str, now: datetime) -> Loaded:
-    """The entries are the current version of the library; exercises no longer in it are retired, never deleted.
+def load(*, documents: Iterable[Mapping[str, Any]], using: str, now: datetime) -> Loaded:
+    """The documents are the current version of the library; exercises no longer in it are retired, never deleted.
 
     `using` is the database alias of the tables' owner. Raises `LibraryFaulty` and changes nothing.
     """
-    entries = list(entries)
-    faults = find_faults(entries)
+    documents = list(documents)
+    faults = find_faults(documents)
     if faults:
         raise LibraryFaulty(faults)
-    digest = codec.digest(entries)
-    read_library(entries)
+    digest = read_library(documents).digest
     with transaction.atomic(using=using):
         versions = LibraryVersion.objects.using(using)
         versions.exclude(digest=digest).update(is_current=False)
         _, is_new = versions.update_or_create(
             digest=digest,
-            defaults={"is_current": True},
-            create_defaults={"is_current": True, "document": entries, "loaded_at": now},
+            defaults={"is_current": True, "document": documents},
+            create_defaults={"is_current": True, "document": documents, "loaded_at": now},
         )
-        exercises = Exercise.objects.using(using)
-        for entry in entries:
-            exercises.update_or_create(
-                slug=entry["slug"],
-                defaults={
-                    "name": entry["name"],
-                    "pattern": entry["pattern"],
-                    "level": entry["level"],
-                    "document": entry,
-                    "is_retired": False,
-                },
-            )
-        exercises.exclude(slug__in=[entry["slug"] for entry in entries]).update(is_retired=True)
-    return Loaded(digest, len(entries), is_new)
+        loaded = [_load_one(row, document, using) for document in documents for row in document["exercises"]]
+        Exercise.objects.using(using).exclude(slug__in=loaded).update(is_retired=True)
+    return Loaded(digest, len(loaded), is_new)
+
+
+def _load_one(row: Mapping[str, Any], document: Mapping[str, Any], using: str) -> str:
+    """One exercise as people read it. Its pattern and part are those of its document unless it names its own."""
+    Exercise.objects.using(using).update_or_create(
+        slug=row["slug"],
+        defaults={
+            "name": row["name"],
+            "pattern": document["pattern"],
+            "level": row["level"],
+            "document": row,
+            "is_retired": False,
+        },
+    )
+    return str(row["slug"])

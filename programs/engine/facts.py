@@ -11,7 +11,6 @@ from enum import StrEnum
 
 from athletes.concerns import Baseline, BodyReport, Concern, Matter, SymptomReport
 from athletes.vocabulary import (
-    Day,
     Furniture,
     Implement,
     Muscle,
@@ -19,7 +18,6 @@ from athletes.vocabulary import (
     RacePriority,
     Reason,
     Region,
-    Side,
 )
 
 #: The shape of the facts document. Raised whenever a field changes meaning.
@@ -71,7 +69,7 @@ class Holding:
 
 @dataclass(frozen=True, slots=True)
 class Criterion:
-    """What earns the next level: `sets` sets of `value` reps (or seconds) with `reps_left` good reps left (reps only)."""
+    """What earns the next level: `sets` sets of `value` reps (or seconds) with `reps_left` good reps left (reps)."""
 
     sets: int
     value: int
@@ -117,6 +115,8 @@ class Exercise:
     trains_balance: bool = False
     lower_body: bool = True
     edges: tuple[Edge, ...] = ()
+    #: Reps added by one success (P1).
+    rep_increment: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,7 +263,7 @@ class Growth(StrEnum):
 class CheckResult(StrEnum):
     """Result of one criterion of the movement check (S5)."""
 
-    PASS = "pass"  # noqa: S105 - not a password
+    PASS = "pass"
     NOT_YET = "not-yet"
     HURTS = "hurts"
 
@@ -297,7 +297,8 @@ class Rider:
     limits: tuple[Limit, ...] = ()
     minutes_cap: int | None = None
     first_week_on: date | None = None
-    #: Load steps above 10 % that a coach said yes to for an under-18 (S3): (exercise slug, new kg).
+    #: Load steps above 10 % that a coach said yes to for an under-18 (S3): (exercise slug, new kg of each implement; for
+    #: a band its level).
     agreed_steps: tuple[tuple[str, Decimal], ...] = ()
 
 
