@@ -9,6 +9,7 @@ the migrated one: emptying tables instead (`django_db(transaction=True)`) is not
 import os
 from collections.abc import Iterator
 from dataclasses import dataclass
+from io import StringIO
 from itertools import count
 
 import pytest
@@ -61,6 +62,7 @@ def migrated_database(
     with django_db_blocker.unblock():
         connect_to(database)
         call_command("migrate", database="owner", interactive=False, verbosity=0)
+        call_command("load_library", database="owner", stdout=StringIO())
         close_connections()
     yield database
     with django_db_blocker.unblock():

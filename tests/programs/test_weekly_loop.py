@@ -1,0 +1,79 @@
+"""The loop in verbs: resolve, approve, send, check in, ease, resolve again."""
+
+import dataclasses
+from datetime import timedelta
+
+import pytest
+
+from athletes import access
+from athletes.concerns import BodyReport, Gate
+from athletes.models import Delivery, FollowUp
+from athletes.vocabulary import Region, Side
+from programs import checkins, facts, plans
+from programs.engine.facts import Done, Week
+from programs.models import PlannedItem, SessionKey, WeekPlan
+from tests import people
+
+WEEK = Week(2026, 49)
+
+
+@pytest.mark.django_db
+def test_a_week_is_resolved_approved_and_queued_once() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        result = plans.resolve(club=someone.club, week=WEEK, by=someone.coach, now=people.NOW)
+        assert (result.made, result.kept, result.failed) == (2, 0, ())
+        plan = WeekPlan.objects.get(rider=someone.rider)
+        assert plan.state == WeekPlan.State.DRAFT
+        plans.approve(plan=plan, by=someone.coach, now=people.NOW)
+        delivery = Delivery.objects.get()
+        assert delivery.state == Delivery.State.DUE
+        assert delivery.due_at == plans.sends_at(someone.club, WEEK)
+        again = plans.resolve(club=someone.club, week=WEEK, by=someone.coach, now=people.NOW)
+        assert (again.made, again.kept) == (0, 2)
+
+
+def sent_week(someone: people.People) -> WeekPlan:
+    """A week that has gone out to the club's rider."""
+    plans.resolve(club=someone.club, week=WEEK, by=someone.coach, now=people.NOW)
+    plan = WeekPlan.objects.get(rider=someone.rider)
+    plans.approve(plan=plan, by=someone.coach, now=people.NOW)
+    plans.mark_sent(plan=plan, now=people.NOW)
+    plan.refresh_from_db()
+    return plan
+
+
+@pytest.mark.django_db
+def test_a_sore_knee_eases_the_rest_of_the_week_at_once() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = sent_week(someone)
+        key = SessionKey.objects.get(rider=someone.rider, ordinal=1)
+        session = plan.sessions.get(key=key)
+        done = {
+            item.pk: Done(amounts=(facts.read_target(item.target).amount,) * facts.read_target(item.target).sets, reps_left=4)
+            for item in session.items.all()
+        }
+        now = people.NOW + timedelta(days=(session.on - people.NOW.date()).days, hours=7)
+        answers = checkins.Answers(
+            form_key="one",
+            outcome="done",
+            done_on=session.on,
+            minutes=35,
+            session_rpe=4,
+            items=done,
+            sites=(BodyReport(on=session.on, region=Region.KNEE, side=Side.LEFT, during=6),),
+        )
+        answered = checkins.submit(key=key, answers=answers, by=someone.rider, now=now)
+        assert any(gate.gate is Gate.STOP for gate in answered.state.gates)
+        assert FollowUp.objects.open().get(rider=someone.rider).topic == "pain"
+        (eased,) = answered.eased
+        assert (eased.revision, eased.state) == (2, WeekPlan.State.APPROVED)
+        later = PlannedItem.objects.filter(session__plan=eased, session__on__gt=session.on)
+        library_now = {one.slug: one for one in facts.current_library().exercises}
+        for item in later:
+            exercise = library_now[item.exercise_id]
+            assert Region.KNEE not in exercise.primary | exercise.secondary
+        again = checkins.submit(key=key, answers=dataclasses.replace(answers), by=someone.rider, now=now)
+        assert again.eased == ()
+        assert WeekPlan.objects.filter(rider=someone.rider).count() == 2
