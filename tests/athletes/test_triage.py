@@ -277,6 +277,17 @@ def test_t2_a_baseline_repeats_what_would_be_eased(report, review_in, limit, exp
     assert gate([report], baselines=[seen]) is expected
 
 
+def test_t2_a_new_pain_beside_the_usual_one_is_a_pain():
+    seen = Baseline(Region.KNEE, Side.LEFT, 5, ON + timedelta(days=20))
+    assert gate([knee(1, 5, 5, **USUAL), knee(1, 4, 4)], baselines=[seen]) is Gate.EASE
+
+
+def test_t2_no_baseline_makes_a_score_above_5_usual():
+    seen = Baseline(Region.KNEE, Side.LEFT, 9, ON + timedelta(days=20))
+    found = state([knee(9, 2, 2, **USUAL), knee(1, 6, 6, **USUAL)], baselines=[seen])
+    assert "pain-rise" in keys(found.gates[0].reasons)
+
+
 def test_t2_long_standing_pain_that_no_clinician_has_seen_is_pain():
     assert gate([knee(1, 5, 5, **USUAL)]) is Gate.EASE
 
@@ -491,6 +502,23 @@ SETTLED = [knee(20, 6, 5), knee(12, 2, 2), knee(8, 1, 1), knee(5, 1, 0)]
             [matter(20, 18, Outcome.RETURN)],
             {"return-no-outcome", "return-not-settled"},
         ),
+        # six days are not seven, nor with a report that is dated tomorrow
+        (
+            [SETTLED[0], knee(11, 1, 1), knee(5, 1, 1)],
+            [matter(20, 18, Outcome.RETURN)],
+            {"return-not-settled"},
+        ),
+        (
+            [SETTLED[0], knee(6, 1, 1), knee(-1, 1, 1)],
+            [matter(20, 18, Outcome.RETURN)],
+            {"return-not-settled"},
+        ),
+        # a sign begins the seven days anew, whatever the score
+        (
+            [knee(12, 1, 1), knee(9, 1, 1, signs=frozenset({Sign.POP})), knee(5, 1, 1)],
+            [matter(9, 8, Outcome.RETURN)],
+            {"return-not-settled"},
+        ),
         (SETTLED[1:], [], set()),  # nothing was stopped
     ],
 )
@@ -517,6 +545,8 @@ def test_t5_eight_or_a_sign_needs_the_outcome_before_anything_else_goes_on():
     hip = frozenset({Region.HIP})
     assert gate(pop, hip, matters=[matter(9)]) is Gate.STOP
     assert gate(pop, hip, matters=[matter(9, 8, Outcome.PAUSE)]) is Gate.STOP
+    assert gate(pop, hip, matters=[matter(20, 10, Outcome.RETURN)]) is Gate.STOP  # closed before it happened
+    assert pain_calls(pop, matters=[matter(20, 10, Outcome.RETURN)]) == [(Urgency.NOW, Side.LEFT)]
     released = [matter(9, 8, Outcome.RETURN)]
     assert gate(pop, hip, matters=released) is Gate.FREE
     assert gate(pop, KNEE, matters=released) is Gate.STOP
