@@ -192,3 +192,10 @@ def test_paper_carries_what_is_read_and_not_what_is_pressed(screen: Page) -> Non
     assert screen.locator(".target-line").first.is_visible()
     assert screen.locator(".notice.stop").is_visible()
     assert not screen.get_by_role("button", name="Save the squad").is_visible()
+
+
+def test_a_sheet_on_a_wall_shows_no_pain(screen: Page) -> None:
+    screen.goto(f"{ADDRESS}/specimen")
+    assert screen.locator(".strip-pain").first.is_visible()
+    screen.emulate_media(media="print")
+    assert not screen.locator(".strip-pain").first.is_visible()
