@@ -200,6 +200,7 @@ def _exercise(row: Row, document: Document) -> Exercise:
         trains_balance=row.get("trains_balance", False),
         lower_body=document["lower_body"],
         edges=tuple(Edge(one["harder"], _criterion(one["criterion"])) for one in row.get("earns", ())),
+        rep_increment=row.get("rep_increment", 1),
     )
 
 

@@ -16,7 +16,8 @@ ranges       reps start at 5 or 6 and end at 15 to 20, so that a load step can b
 regions      a region is loaded once; a pattern spares every region except those that it declares unavoidable (T5);
              what is in the hands loads the hands, what is on the back loads the shoulders and the back.
 safeties     a barbell for squats and presses needs safeties and a rack (W3); neither that nor impact is for beginners.
-parts        what stands in a warm-up or cool-down needs no kit, has one level and says which patterns it suits.
+parts        what stands in a warm-up or cool-down needs no kit, is not progressed and says which patterns it suits; its
+             level is the order within the part (light aerobic work before rehearsals).
 substitutes  a substitute is of the same pattern, not harder, and spares a region or some kit, or moves where the other
              holds still.
 sources      a share of body mass names a source of its document (K7).
@@ -226,6 +227,8 @@ def _levels(pattern: Pattern, members: Sequence[Row]) -> Iterator[Fault]:
     levels = sorted({row["level"] for row in members})
     if levels != list(range(1, len(levels) + 1)):
         yield Fault(pattern.value, "level", "levels from 1 without a gap", ", ".join(map(str, levels)))
+    if pattern in _PARTS_ONLY:
+        return
     earned = {edge["harder"] for row in members for edge in row.get("earns", ())}
     for row in members:
         if row["level"] > 1 and row["slug"] not in earned:
@@ -329,10 +332,12 @@ def _parts(row: Row, document: Document) -> Iterator[Fault]:
         yield Fault(row["slug"], "part", pattern.value, part.value)
     if "suits" not in row:
         yield Fault(row["slug"], "suits", "the patterns that it prepares or eases", "none")
-    if row["level"] != 1 or not _needs_no_kit(row) or not row["for_beginners"]:
-        yield Fault(row["slug"], "level", "level 1, no kit, for beginners", f"level {row['level']}")
-    if row["regions"]["primary"]:
-        yield Fault(row["slug"], "regions.primary", "none: it is light", ", ".join(row["regions"]["primary"]))
+    if not _needs_no_kit(row) or not row["for_beginners"]:
+        yield Fault(row["slug"], "loading", "no kit, for beginners", row["loading"])
+    if "earns" in row:
+        yield Fault(
+            row["slug"], "earns", "no steps: a part is not progressed", f"{len(row['earns'])} entries"
+        )
     if row["muscles"]:
         yield Fault(row["slug"], "muscles", "none: it is no hard set", ", ".join(row["muscles"]))
 

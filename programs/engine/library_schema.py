@@ -94,6 +94,7 @@ EXERCISE: Schema = {
         },
         {
             "tempo": _record({"lower": SECONDS, "pause": SECONDS, "lift": SECONDS}),
+            "rep_increment": {"type": "integer", "minimum": 1, "maximum": 3},
             "sided": FLAG,
             "needs_safeties": FLAG,
             "trains_balance": FLAG,
