@@ -10,6 +10,7 @@ import smtplib
 import socket
 import uuid
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from email.utils import parseaddr
 from pathlib import Path
@@ -85,6 +86,9 @@ class Postman:
         return self
 
     def __exit__(self, *_: object) -> None:
+        if self._connection is not None:
+            with suppress(smtplib.SMTPException, OSError):
+                self._connection.quit()
         self._drop()
         self._journal.close()
 

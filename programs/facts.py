@@ -6,7 +6,7 @@ decision as rows. Call both inside `access.within(club)`.
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from functools import lru_cache
@@ -108,8 +108,8 @@ def current_library() -> engine.Library:
 
 @lru_cache(maxsize=4)
 def library_of(digest: str) -> engine.Library:
-    """The library version that a decision names."""
-    return read_library(LibraryVersion.objects.get(digest=digest).document)
+    """The library version that a decision names. The stored digest stands: a database may reorder a document's keys."""
+    return replace(read_library(LibraryVersion.objects.get(digest=digest).document), digest=digest)
 
 
 # --- rows to facts ----------------------------------------------------------------------------------------------------
