@@ -140,7 +140,12 @@ def spots_of(facts: PlaceFacts) -> list[Spot]:
     away = [
         (item.from_on.toordinal() - monday, item.until_on.toordinal() - monday) for item in facts.absences
     ]
-    held = [on.toordinal() - monday for on in (*facts.done_on, *facts.fixed_on)]
+    # Those further off can bar nothing; a rider's whole history may be in the facts.
+    held = [
+        day
+        for on in (*facts.done_on, *facts.fixed_on)
+        if -APART < (day := on.toordinal() - monday) < 6 + APART
+    ]
     first_day = facts.not_before.toordinal() - monday if facts.not_before else 0
     some_liked = any(opening.preferred for opening in facts.openings)
     spots = []

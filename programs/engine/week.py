@@ -265,7 +265,8 @@ def _most_left(facts: PlaceFacts) -> int:
 
 
 def _done_in_week(facts: PlaceFacts) -> int:
-    return len({on for on in facts.done_on if week_of(on) == facts.week})
+    monday = week_starts_on(facts.week).toordinal()
+    return len({on for on in facts.done_on if 0 <= on.toordinal() - monday < 7})
 
 
 def _kept_sets(facts: PlaceFacts, ordinals: Sequence[int], more_than: int = 0) -> Iterator[tuple[int, ...]]:
