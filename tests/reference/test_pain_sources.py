@@ -1,7 +1,7 @@
 """T1 and T4 against what is published about pain during training and about warning symptoms.
 
-Tags: C1 seen in the primary text; C2 seen in a page that restates it; M from memory, not seen in a page, to be confirmed
-by a person. The sources disagree below 5 and none covers every site: this project's gates may be stricter than a source,
+Tags: C1 seen in the primary text; C2 seen in a page that restates it; M from memory, not seen in a page, to be
+confirmed by a person. The sources disagree below 5 and none covers every site: a gate may be stricter than a source,
 never milder. What is this project's own choice is tested with the rules, not here.
 """
 
