@@ -1,29 +1,21 @@
-"""Calendar files: a rider's week out, a club's races in (RFC 5545 iCalendar, RFC 5546 for PUBLISH and CANCEL).
+"""A rider's week as a calendar file (RFC 5545 iCalendar, RFC 5546 for PUBLISH and CANCEL).
 
 `week_ics` makes one event a session. The UID is the session's own and stays through every revision, SEQUENCE rises
 with the revision, so that a calendar moves an event instead of showing it twice. Times are local with their zone's
 rules in the file; lengths are DURATIONs, which stay exact when the clocks change in between. No health data.
-
-`read_races` reads a file that somebody uploaded: its size, its events and its recurrences are limited before anything
-is unfolded, and every refusal is a `RaceFileError` that says what to change.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import icalendar
-import recurring_ical_events
 from django.utils import translation
 from django.utils.translation import gettext as _
 
-from programs.sheet import Sheet, SheetSession, numbered, one_line
+from programs.sheet import Sheet, SheetSession, numbered
 from programs.wording import clinician_words, format_words, pain_words, warning_words
 
 PRODID = "-//Ballast//Week plan//EN"
-
-# --- out --------------------------------------------------------------------------------------------------------------
 
 
 def week_ics(sheet: Sheet, *, stamped_at: datetime, method: str = "PUBLISH") -> bytes:
@@ -112,177 +104,3 @@ def _description(sheet: Sheet, session: SheetSession) -> str:
         lines.append(_("Check in afterwards: {link}").format(link=session.check_in_url))
     lines += [warning_words(sheet.emergency_note), pain_words(sheet.pain_limit), clinician_words()]
     return "\n".join(lines)
-
-
-# --- in ---------------------------------------------------------------------------------------------------------------
-
-LARGEST_FILE = 1024 * 1024
-MOST_EVENTS = 2000
-MOST_RECURRING = 50
-MOST_RACES = 500
-LONGEST_WINDOW = timedelta(days=800)
-_COARSE = frozenset({"WEEKLY", "MONTHLY", "YEARLY"})
-_MOST_DAYS = 31
-
-
-class RaceFileError(ValueError):
-    """A calendar file that cannot be read as races. The message says what to change."""
-
-
-class FileTooLarge(RaceFileError):
-    """More octets than `LARGEST_FILE`."""
-
-
-class NotACalendar(RaceFileError):
-    """Not an iCalendar file, or one with values that it cannot have."""
-
-
-class TooManyEvents(RaceFileError):
-    """More events, recurring events or races than one club has."""
-
-
-class RecursTooOften(RaceFileError):
-    """An event that recurs hourly or oftener, or daily without an end."""
-
-
-class WindowTooLong(RaceFileError):
-    """More days asked about than `LONGEST_WINDOW`, or an end before the beginning."""
-
-
-@dataclass(frozen=True, slots=True)
-class RaceEntry:
-    """One race as the file has it: first and last local day, start (None for all day), its name and place."""
-
-    on: date
-    until_on: date
-    start: time | None
-    name: str
-    place: str = ""
-    uid: str = ""
-
-
-def read_races(data: bytes, *, from_on: date, until_on: date, zone: str) -> list[RaceEntry]:
-    """The races that begin or run between the two days (both included), by day, start and name.
-
-    Recurring events are unfolded with their exceptions, cancelled ones left out. Times with a zone are turned into the
-    club's `zone`; floating ones are taken as local. Raises a `RaceFileError`.
-    """
-    if not timedelta(0) <= until_on - from_on <= LONGEST_WINDOW:
-        raise WindowTooLong(_("Ask for two years at most, the first day before the last."))
-    tz = ZoneInfo(zone)
-    calendars = _parse(data)
-    entries: set[RaceEntry] = set()
-    for calendar in calendars:
-        for event in _unfold(calendar, from_on, until_on):
-            entry = _entry(event, tz)
-            if entry and entry.on <= until_on and entry.until_on >= from_on:
-                entries.add(entry)
-    if len(entries) > MOST_RACES:
-        raise TooManyEvents(_("The file gives more than {most} races. Upload fewer.").format(most=MOST_RACES))
-    return sorted(entries, key=lambda entry: (entry.on, entry.start or time.min, entry.name, entry.uid))
-
-
-def _parse(data: bytes) -> Sequence[icalendar.Calendar]:
-    if len(data) > LARGEST_FILE:
-        raise FileTooLarge(_("The file is larger than 1 MB. Export a shorter time from your calendar."))
-    try:
-        text = data.decode("utf-8-sig")
-        calendars = [
-            calendar
-            for calendar in icalendar.Calendar.from_ical(text, multiple=True)
-            if isinstance(calendar, icalendar.Calendar)
-        ]
-    except (ValueError, KeyError, IndexError, TypeError, AttributeError) as broken:
-        raise NotACalendar(_("This is not a calendar file (.ics) in UTF-8.")) from broken
-    if not calendars:
-        raise NotACalendar(_("This is not a calendar file (.ics): it does not begin with BEGIN:VCALENDAR."))
-    _check_limits([event for calendar in calendars for event in calendar.walk("VEVENT")])
-    return calendars
-
-
-def _check_limits(events: Sequence[icalendar.Event]) -> None:
-    if len(events) > MOST_EVENTS:
-        raise TooManyEvents(_("The file has more than {most} events. Export fewer.").format(most=MOST_EVENTS))
-    rules = [rule for event in events for rule in _each(event.get("RRULE"))]
-    dates = sum(len(getattr(part, "dts", ())) for event in events for part in _each(event.get("RDATE")))
-    if len(rules) > MOST_RECURRING or dates > MOST_RACES:
-        raise TooManyEvents(
-            _("More than {most} events recur. Upload a calendar of races only.").format(most=MOST_RECURRING)
-        )
-    for event in events:
-        for rule in _each(event.get("RRULE")):
-            _check_rule(rule, event)
-
-
-def _each(value: object) -> Iterable[object]:
-    if value is None:
-        return ()
-    return value if isinstance(value, list) else (value,)
-
-
-def _check_rule(rule: object, event: icalendar.Event) -> None:
-    """Refuse a rule that unfolds into more occurrences than races can have, before it is unfolded."""
-    parts = {str(key).upper(): value for key, value in dict(rule).items()}  # type: ignore[call-overload]
-    often = {"BYHOUR", "BYMINUTE", "BYSECOND"} & parts.keys()
-    frequency = str(next(iter(parts.get("FREQ", [""])))).upper()
-    count = next(iter(parts.get("COUNT", [0])))
-    short = 0 < int(count) <= _MOST_DAYS or _ends_soon(parts.get("UNTIL"), event)
-    if often or not (frequency in _COARSE or (frequency == "DAILY" and short)):
-        raise RecursTooOften(
-            _("The event {name} recurs too often for a race. Take it out of the calendar.").format(
-                name=one_line(str(event.get("SUMMARY", "")), 60) or _("without a name")
-            )
-        )
-
-
-def _ends_soon(until: object, event: icalendar.Event) -> bool:
-    try:
-        begin, end = _day_of(event.decoded("DTSTART")), _day_of(next(iter(until)))  # type: ignore[call-overload]
-    except (KeyError, TypeError, ValueError, StopIteration):
-        return False
-    return (end - begin).days <= _MOST_DAYS
-
-
-def _day_of(value: date) -> date:
-    return value.date() if isinstance(value, datetime) else value
-
-
-def _unfold(calendar: icalendar.Calendar, from_on: date, until_on: date) -> list[icalendar.Event]:
-    # A day to either side: an event far from the club's zone may begin on its day before or after.
-    first, last = from_on - timedelta(days=1), until_on + timedelta(days=2)
-    try:
-        return list(recurring_ical_events.of(calendar, components=["VEVENT"]).between(first, last))
-    except (
-        ValueError,
-        KeyError,
-        TypeError,
-        AttributeError,
-        OverflowError,
-        ZoneInfoNotFoundError,
-        recurring_ical_events.InvalidCalendar,
-    ) as broken:
-        raise NotACalendar(
-            _("An event in the file has a time or a recurrence that cannot be read.")
-        ) from broken
-
-
-def _entry(event: icalendar.Event, tz: ZoneInfo) -> RaceEntry | None:
-    if str(event.get("STATUS", "")).upper() == "CANCELLED":
-        return None
-    begin, end = event.start, event.end
-    if isinstance(begin, datetime):
-        local = begin.astimezone(tz) if begin.tzinfo else begin
-        on, start = local.date(), local.time().replace(second=0, microsecond=0, tzinfo=None)
-        last = (end.astimezone(tz) if end.tzinfo else end) - timedelta(microseconds=1)
-        until_on = max(on, last.date())
-    else:
-        on, start = begin, None
-        until_on = max(on, end - timedelta(days=1))
-    return RaceEntry(
-        on,
-        until_on,
-        start,
-        one_line(str(event.get("SUMMARY", "")), 120) or _("Race without a name"),
-        one_line(str(event.get("LOCATION", "")), 120),
-        one_line(str(event.get("UID", "")), 255),
-    )
