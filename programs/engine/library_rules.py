@@ -101,7 +101,8 @@ def _shape(document: Document, index: int) -> Iterator[Fault]:
     for error in sorted(errors, key=lambda one: ([str(step) for step in one.absolute_path], one.message)):
         path = list(error.absolute_path)
         where, field = _place(document, index, path)
-        yield Fault(where, field or _named_in(error), _expectation(error), _shorten(error.instance))
+        named = ".".join(part for part in (field, _named_in(error)) if part)
+        yield Fault(where, named or "document", _expectation(error), _shorten(error.instance))
 
 
 def _place(document: Document, index: int, path: Sequence[str | int]) -> tuple[str, str]:
@@ -115,13 +116,17 @@ def _place(document: Document, index: int, path: Sequence[str | int]) -> tuple[s
 
 
 def _named_in(error: ValidationError) -> str:
-    """The field that a fault of a whole record is about: the missing or surplus one."""
-    if error.validator == "required":
-        return next((name for name in error.validator_value if name not in error.instance), "record")
-    if error.validator == "additionalProperties":
-        known = error.schema.get("properties", {})
-        return next((str(name) for name in error.instance if name not in known), "record")
-    return "record"
+    """The field that a fault of a whole record is about, the missing or surplus one; empty for a fault of a value."""
+    match error.validator:
+        case "required":
+            return next((name for name in error.validator_value if name not in error.instance), "")
+        case "additionalProperties":
+            known = error.schema.get("properties", {})
+            return next((str(name) for name in error.instance if name not in known), "")
+        case "not":
+            return str(error.validator_value["required"][0])
+        case _:
+            return ""
 
 
 def _expectation(error: ValidationError) -> str:
@@ -133,7 +138,7 @@ def _expectation(error: ValidationError) -> str:
             return f"{most} {error.validator_value} entries"
         case "required":
             return "to be given"
-        case "additionalProperties" | None:
+        case "additionalProperties" | "not":
             return "not to be given"
         case _:
             return f"{error.validator} {error.validator_value}"

@@ -49,6 +49,10 @@ def _when(field: str, value: object, then: Schema) -> Schema:
     return {"if": condition, "then": then}
 
 
+def _without(field: str) -> Schema:
+    return {"not": {"required": [field]}}
+
+
 SLUG: Schema = {"type": "string", "pattern": r"^[a-z]+(-[a-z]+)*$", "maxLength": 50}
 SECONDS: Schema = {"type": "integer", "minimum": 0, "maximum": 10}
 AMOUNT: Schema = {"type": "integer", "minimum": 5, "maximum": 300}
@@ -65,7 +69,7 @@ CRITERION: Schema = {
     ),
     "allOf": [
         _when("kind", "reps", {"required": ["reps_left"], "properties": {"value": {"maximum": 15}}}),
-        _when("kind", "hold", {"properties": {"reps_left": False}}),
+        _when("kind", "hold", _without("reps_left")),
     ],
 }
 
@@ -134,8 +138,8 @@ EXERCISE: Schema = {
     ),
     "allOf": [
         _when("measure", "reps", {"required": ["tempo"]}),
-        _when("measure", "hold", {"properties": {"tempo": False}}),
-        _when("loading", "body", {"properties": {"holdings": False}}),
+        _when("measure", "hold", _without("tempo")),
+        _when("loading", "body", _without("holdings")),
         _when("loading", "either", {"required": ["holdings"]}),
         _when("loading", "external", {"required": ["holdings"]}),
     ],
