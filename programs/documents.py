@@ -11,6 +11,7 @@ import io
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from django.utils import translation
 from django.utils.translation import gettext as _
@@ -42,6 +43,7 @@ from programs.wording import (
     clinician_words,
     day_words,
     format_words,
+    keep_together,
     pain_words,
     strip_legend,
     time_words,
@@ -112,18 +114,30 @@ def _paper(sheet: Sheet) -> tuple[float, float]:
 
 
 def _fit(sheet: Sheet) -> list[_Page]:
-    """The pages with the most detail on the fewest sheets of paper, among those that hold everything."""
+    """The pages with the most detail on the fewest sheets of paper, among those that hold everything.
+
+    One page is looked for by halving, since less detail is never higher by more than a line; where even the plainest
+    needs more pages, every detail is tried.
+    """
     _width, height = _paper(sheet)
-    best: list[_Page] = []
-    for detail in LADDER:
-        pages = _lay_out(sheet, detail)
-        if any(_slack(page, height) < 0 for page in pages) and detail is not LADDER[-1]:
-            continue
-        if not best or len(pages) < len(best):
-            best = pages
-        if len(best) == 1:
-            break
-    return best
+    lay_out = cache(lambda number: _lay_out(sheet, LADDER[number]))
+
+    def is_one(number: int) -> bool:
+        pages = lay_out(number)
+        return len(pages) == 1 and _slack(pages[0], height) >= 0
+
+    low, high = 0, len(LADDER) - 1
+    if is_one(high):
+        while low < high:
+            middle = (low + high) // 2
+            low, high = (low, middle) if is_one(middle) else (middle + 1, high)
+        return lay_out(high)
+    holding = [
+        pages
+        for pages in map(lay_out, range(len(LADDER)))
+        if all(_slack(page, height) >= 0 for page in pages)
+    ]
+    return min(holding, key=len, default=lay_out(len(LADDER) - 1))
 
 
 def _slack(page: _Page, page_height: float) -> float:
@@ -356,7 +370,8 @@ def _balance(pieces: Sequence[Piece]) -> tuple[Sequence[Piece], Sequence[Piece]]
 
 def _item(number: int, item: SheetItem, detail: Detail, shared: _Shared, width: float) -> Piece:
     """The exercise, its side said in the target's line or below it, whichever is the shorter."""
-    options = [_item_set(number, item, detail, shared, width, side_in_line) for side_in_line in (True, False)]
+    ways = (True, False) if item.side_line else (True,)
+    options = [_item_set(number, item, detail, shared, width, side_in_line) for side_in_line in ways]
     return min(options, key=lambda piece: piece.height)
 
 
@@ -368,7 +383,9 @@ def _item_set(
     count = min(item.sets, _MOST_BOXES)
     boxes_from = width - boxes_width(count, split, side) + BOX_GAP
     name = paragraph(item.name, boxes_from - 4, size, lead=str(number))
-    line = ", ".join(words for words in (item.line, item.side_line if side_in_line else "") if words)
+    line = ", ".join(
+        words for words in (keep_together(item.line), item.side_line if side_in_line else "") if words
+    )
     words = sentences(
         [
             "" if side_in_line else item.side_line,

@@ -156,7 +156,8 @@ def _svg_wedge(x: int, pain: int) -> SafeString:
 class Column:
     """One day of the strip as the mail's table draws it: heights in pixels, nothing about pain."""
 
-    label: str
+    weekday: str
+    day: int
     bar: str
     height: int
     half: int
@@ -169,7 +170,8 @@ def week_strip_columns(strip: Sequence[StripDay]) -> tuple[Column, ...]:
     marks = [marks_of(day) for day in strip]
     return tuple(
         Column(
-            short_day_words(mark.on),
+            date_format(mark.on, pgettext("date format", "D")),
+            mark.on.day,
             mark.bar,
             mark.height,
             (mark.height - GAP) // 2,

@@ -1,4 +1,4 @@
-"""The words that people read for targets, days and safety. Reasons are worded in `programs/sentences.py`.
+"""The words that people read for targets, reasons, days and safety.
 
 Short lines with the number first, because a rider reads them at arm's length and breathing hard. Tempo is in words.
 Everything goes through gettext in the language that is active; the caller activates the reader's.
@@ -7,17 +7,23 @@ Everything goes through gettext in the language that is active; the caller activ
 'body weight'
 """
 
-from collections.abc import Sequence
+import importlib
+import pkgutil
+import re
+from collections.abc import Mapping, Sequence
 from datetime import date, time
 from decimal import Decimal
+from functools import cache
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext, pgettext
 
-from athletes.vocabulary import Implement
+from athletes.vocabulary import Figure, Implement, Reason
+from programs import engine
 from programs.engine.facts import Change, Exercise, Format, Item, Load, Measure, Target, Week
 from programs.engine.quantities import Unit, shown_mass, week_days
+from programs.rider_sentences import RIDER
 from programs.sheet import SheetItem, SheetSession, StripDay
 
 # --- days -------------------------------------------------------------------------------------------------------------
@@ -143,6 +149,13 @@ def target_line(target: Target, unit: Unit, exercise: Exercise) -> str:
     if target.rest_s > 0:
         line = _("{line}, rest {seconds} s").format(line=line, seconds=target.rest_s)
     return line
+
+
+def keep_together(line: str) -> str:
+    """The target's line with no-break spaces inside its figures, so that no line ends between 90 and s."""
+    return re.sub(
+        r"(?<=\d) (?=(?:kg|lb|s|x)\b)|(?<=\bx) (?=\d)|(?<=\bband) (?=\d)", "\N{NO-BREAK SPACE}", line
+    )
 
 
 def side_line(exercise: Exercise) -> str:
@@ -326,3 +339,148 @@ def warning_words(emergency_note: str) -> str:
 def safety_lines(pain_limit: int, emergency_note: str) -> tuple[str, ...]:
     """The safety notice that stands wherever training is shown: emergency first, then pain, then the clinician."""
     return (warning_words(emergency_note), pain_words(pain_limit), clinician_words())
+
+
+# --- reasons ----------------------------------------------------------------------------------------------------------
+
+#: Modules beside the engine's that list `REASONS`. Read by name when a first sentence is asked for, since the last of
+#: them needs the app registry and a renderer must not.
+_HOLDERS = ("athletes.triage", "athletes.screening", "athletes.readiness", "athletes.outbox")
+#: Modules whose reasons are all about health.
+_HEALTH_HOLDERS = ("athletes.triage", "athletes.screening", "athletes.readiness", "programs.engine.gates")
+#: Keys of other modules that say something about health, if only by being there.
+_HEALTH_KEYS = frozenset(
+    {
+        "asymmetry", "check-bottom-hurts", "check-hurts", "gate-repeat", "growth-not-entered", "growth-spurt",
+        "no-load-rise", "not-allowed", "open-pain-needs-approval", "progress-barred", "since-return",
+        "step-over-cap", "third-needs-no-pain",
+    }
+)  # fmt: skip
+_HEALTH_FIGURES = frozenset({"region", "symptom", "symptoms", "event", "score", "sign", "signs", "outcome"})
+#: The last net: a sentence with one of these words is not sent, whatever its rule.
+_HEALTH_WORDS = re.compile(
+    r"\b(pain\w*|sore\w*|hurt\w*|ill|illness|fever|injur\w*|symptom\w*|crash\w*|surgery|operation|clinician\w*|"
+    r"clearance|screening|pregnan\w*|birth|growth|numb\w*|doctor|consent)\b",
+    re.IGNORECASE,
+)
+
+
+class TwoSentencesForOneReason(Exception):
+    """Two modules give the same key different sentences."""
+
+
+@cache
+def catalogue() -> Mapping[str, str]:
+    """Every reason's sentence for a coach, by key. Raises `TwoSentencesForOneReason`."""
+    found: dict[str, str] = {}
+    for name in (*_engine_modules(), *_HOLDERS):
+        for key, template in _reasons_of(name).items():
+            if found.setdefault(key, template) != template:
+                raise TwoSentencesForOneReason(key)
+    return found
+
+
+def _engine_modules() -> list[str]:
+    names = [
+        module.name for module in pkgutil.iter_modules(engine.__path__) if not module.name.startswith("_")
+    ]
+    return [f"{engine.__name__}.{name}" for name in names]
+
+
+def _reasons_of(name: str) -> Mapping[str, str]:
+    reasons: Mapping[str, str] = getattr(importlib.import_module(name), "REASONS", {})
+    return reasons
+
+
+@cache
+def _health_keys() -> frozenset[str]:
+    return _HEALTH_KEYS.union(*(_reasons_of(name) for name in _HEALTH_HOLDERS))
+
+
+def is_health(reason: Reason) -> bool:
+    """Whether the reason says anything about the rider's health: its rule, its key or its figures do."""
+    by_rule = re.fullmatch(r"T\d+|S1", reason.rule) is not None
+    return by_rule or reason.key in _health_keys() or not _HEALTH_FIGURES.isdisjoint(reason.figures)
+
+
+def is_for_riders(reason: Reason) -> bool:
+    """Whether a rider is told this in a mail: what concerns only the coach's work is not."""
+    return reason.key in RIDER or is_health(reason)
+
+
+def sentence(
+    reason: Reason,
+    audience: str = "coach",
+    *,
+    names: Mapping[str, str] | None = None,
+    unit: Unit = "kg",
+) -> str:
+    """The reason in one sentence for a ``"coach"`` or a ``"rider"``, figures filled in, in the active language.
+
+    `names` gives exercises their names by slug. May speak of health: use `guarded_sentence` or `mail_sentence` where it
+    must not. A key that no module lists is said in its own words, never as an error.
+    """
+    template = catalogue().get(reason.key)
+    if audience == "rider":
+        template = RIDER.get(reason.key, template)
+    if template is None:
+        return f"{_capital(reason.key.replace('-', ' '))}."
+    template = re.sub(r"\{(\w*kg)\} kg", r"{\1}", _(template))
+    figures = _Figures(
+        {name: _figure_words(name, value, names or {}, unit) for name, value in reason.figures.items()}
+    )
+    return _capital(template.format_map(figures))
+
+
+def guarded_sentence(
+    reason: Reason,
+    *,
+    may_see_health: bool,
+    audience: str = "coach",
+    names: Mapping[str, str] | None = None,
+    unit: Unit = "kg",
+) -> str:
+    """The sentence, or ``Health reason.`` for whoever may not see health detail."""
+    if is_health(reason) and not may_see_health:
+        return _("Health reason.")
+    return sentence(reason, audience, names=names, unit=unit)
+
+
+def mail_sentence(reason: Reason, *, names: Mapping[str, str] | None = None, unit: Unit = "kg") -> str:
+    """The sentence for a rider's mail or card, where nothing about health may stand."""
+    words = _("Changed for a health reason. Your page says more.")
+    if is_health(reason):
+        return words
+    said = sentence(reason, "rider", names=names, unit=unit)
+    return words if _HEALTH_WORDS.search(said) else said
+
+
+class _Figures(dict[str, str]):
+    """A figure that is missing is said to be so: a sentence with a hole is better than a page that fails."""
+
+    def __missing__(self, name: str) -> str:
+        return _("(not known)")
+
+
+def _figure_words(name: str, value: Figure, names: Mapping[str, str], unit: Unit) -> str:
+    if value is None:
+        return _("(not known)")
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    text = str(value)
+    if name.endswith("kg") and re.fullmatch(r"\d+(\.\d+)?", text):
+        return mass_words(Decimal(text), unit)
+    if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
+        return day_words(date.fromisoformat(text))
+    return ", ".join(_word(part, names) for part in text.split(", "))
+
+
+def _word(word: str, names: Mapping[str, str]) -> str:
+    """A slug's name, or its words without hyphens; anything else as it is."""
+    if word in names:
+        return names[word]
+    return word.replace("-", " ") if re.fullmatch(r"[a-z]+(-[a-z]+)+", word) else word
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

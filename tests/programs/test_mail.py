@@ -1,0 +1,465 @@
+"""The mails, read back with the standard library's parser and html5lib."""
+
+import email
+import io
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta, timezone
+from email import policy
+from email.message import EmailMessage
+from typing import Any
+
+import html5lib
+import icalendar
+import pypdf
+import pytest
+
+from athletes.concerns import HEALTH_TOPICS, Topic
+from programs import mail
+from programs.engine.facts import Week
+from programs.mail import BadAddress
+from programs.sheet import BadLinkError, Sheet, one_line
+from tests.programs.examples import HOSTILE, SITE, TOKEN, hostile_sheet, moved, sheet
+
+AT = datetime(2026, 10, 30, 6, 0, tzinfo=UTC)
+ENVELOPE: dict[str, Any] = {
+    "sender": "Ballast <plans@ballast.example>",
+    "recipient": "anouk.fennimarsh@riders.example",
+    "message_id": "<0d8f.1@ballast.example>",
+    "date": AT,
+}
+
+
+def week(wanted: Sheet, **changes: Any) -> bytes:
+    return mail.week_mail(wanted, **{**ENVELOPE, **changes}).as_bytes(policy=policy.SMTP)
+
+
+def read(made: bytes) -> EmailMessage:
+    message = email.message_from_bytes(made, policy=policy.default)
+    assert isinstance(message, EmailMessage)
+    assert not message.defects
+    for part in message.walk():
+        assert not part.defects
+    return message
+
+
+def body(message: EmailMessage, kind: str) -> str:
+    part = message.get_body((kind,))
+    assert part is not None
+    return str(part.get_content())
+
+
+def tree(html: str) -> Any:
+    """The document as a browser reads it; a mistake in the HTML is an error."""
+    return html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(html)
+
+
+def words(html: str) -> str:
+    document = tree(html)
+    for style in document.iter("style"):
+        style.text = ""
+    return " ".join(" ".join(document.find("body").itertext()).replace("\u00a0", " ").split())
+
+
+# --- headers ----------------------------------------------------------------------------------------------------------
+
+
+def test_the_headers_say_who_to_whom_and_how_to_stop() -> None:
+    message = read(week(sheet(2)))
+    assert message["From"].addresses[0].display_name == "Wexenfold Hill Riders"
+    assert message["From"].addresses[0].addr_spec == "plans@ballast.example"
+    assert message["To"].addresses[0].addr_spec == "anouk.fennimarsh@riders.example"
+    assert message["Reply-To"].addresses[0].addr_spec == "thessa.brockhollin@wexenfold.example"
+    assert message["Subject"] == "Week 45: strength on Tue 3 and Fri 6 November"
+    assert message["Message-ID"] == "<0d8f.1@ballast.example>"
+    assert message["Date"].datetime == AT
+    assert message["Auto-Submitted"] == "auto-generated"
+    assert message["List-Id"] == "<week-plans.wexenfold-hill-riders.ballast.example>"
+
+
+def test_the_mail_can_be_stopped_with_one_click() -> None:
+    """RFC 8058, 3.1: one https link, and the exact pair in List-Unsubscribe-Post; both unfolded and unencoded."""
+    made = week(replace(sheet(2), unsubscribe_url=f"{SITE}/stop/{TOKEN * 5}"))
+    lines = made.split(b"\r\n")
+    assert f"List-Unsubscribe: <{SITE}/stop/{TOKEN * 5}>".encode() in lines
+    assert b"List-Unsubscribe-Post: List-Unsubscribe=One-Click" in lines
+
+
+def test_a_mail_without_a_stop_link_does_not_promise_one() -> None:
+    message = read(week(replace(sheet(2), unsubscribe_url="")))
+    assert "List-Unsubscribe" not in message
+    assert "List-Unsubscribe-Post" not in message
+
+
+def test_the_subject_of_a_revision_says_to_use_it_instead() -> None:
+    message = read(week(replace(sheet(2), supersedes=True)))
+    assert message["Subject"].startswith("Use this instead.")
+    assert "Use this instead of the earlier plan" in body(message, "plain")
+    assert "Use this instead of the earlier plan" in words(body(message, "html"))
+
+
+def test_a_week_across_the_turn_of_the_year_names_its_iso_week() -> None:
+    assert read(week(sheet(3, week=Week(2026, 53))))["Subject"] == (
+        "Week 53: strength on Tue 29, Fri 1 and Sun 3 January"
+    )
+
+
+@pytest.mark.parametrize("text", HOSTILE, ids=range(len(HOSTILE)))
+def test_hostile_text_adds_no_header_and_breaks_no_line(text: str) -> None:
+    made, plain = week(hostile_sheet(text)), week(sheet(2))
+    message = read(made)
+    assert message.keys() == read(plain).keys()
+    assert [part.get_content_type() for part in message.walk()] == [
+        part.get_content_type() for part in read(plain).walk()
+    ]
+    assert len(message["From"].addresses) == len(message["To"].addresses) == 1
+    assert message["From"].addresses[0].addr_spec == "plans@ballast.example"
+    assert made.replace(b"\r\n", b"").count(b"\n") == made.replace(b"\r\n", b"").count(b"\r") == 0
+    assert max(len(line) for line in made.split(b"\r\n")) <= 998
+
+
+@pytest.mark.parametrize(
+    ("club", "shown"),
+    [
+        ("Wexenfold Hill Riders", "Wexenfold Hill Riders"),
+        ("Çiğköfte Øystein 山田", "Çiğköfte Øystein 山田"),
+        ('The "Old" Riders, Wexenfold <x@y.example>', "The Old Riders Wexenfold x y.example"),
+        ("St. Osric's Wheelers & Walkers", "St. Osric's Wheelers & Walkers"),
+        ("Long " * 16, "Long " * 12),
+    ],
+)
+def test_the_clubs_name_is_shown_as_far_as_a_header_can_carry_it(club: str, shown: str) -> None:
+    name = read(week(replace(sheet(1), club=club)))["From"].addresses[0].display_name
+    assert name.rstrip(" …") == shown.rstrip()
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "",
+        "anouk",
+        "a@b.example, c@d.example",
+        "a@b.example\r\nBcc: c@d.example",
+        "a b@c.example",
+        "<a@b.example>, c@d.example <c@d.example",
+        "añouk@b.example",
+        "@b.example",
+        "a@",
+        "a@b@c.example",
+    ],
+)
+def test_what_is_not_one_address_is_refused(address: str) -> None:
+    with pytest.raises(BadAddress):
+        week(sheet(1), recipient=address)
+
+
+@pytest.mark.parametrize(
+    "link",
+    [
+        "javascript:alert(1)",
+        f"{SITE}/a b",
+        f"{SITE}/a>\r\nBcc: x@y.example",
+        f'{SITE}/"onclick="x',
+        "ftp://a.example/",
+        f"{SITE}/" + "a" * 1000,
+        "https://",
+    ],
+)
+def test_what_is_not_a_web_link_never_becomes_a_sheet(link: str) -> None:
+    with pytest.raises(BadLinkError):
+        replace(sheet(1), unsubscribe_url=link)
+
+
+# --- bodies and attachments -------------------------------------------------------------------------------------------
+
+
+def test_the_week_has_text_html_card_and_calendar() -> None:
+    message = read(week(sheet(2)))
+    assert [part.get_content_type() for part in message.walk()] == [
+        "multipart/mixed",
+        "multipart/alternative",
+        "text/plain",
+        "text/html",
+        "application/pdf",
+        "text/calendar",
+    ]
+    card, calendar = message.iter_attachments()
+    assert card.get_filename() == "strength-2026-w45.pdf"
+    assert "Anouk: strength" in pypdf.PdfReader(io.BytesIO(card.get_content())).pages[0].extract_text()
+    assert calendar.get_param("method") == "PUBLISH"
+    events = icalendar.Calendar.from_ical(calendar.get_payload(decode=True)).walk("VEVENT")
+    assert [str(event["UID"]) for event in events] == [each.uid for each in sheet(2).sessions]
+
+
+@pytest.mark.parametrize("kind", ["plain", "html"])
+def test_both_bodies_say_everything_that_a_session_needs(kind: str) -> None:
+    wanted = sheet(3)
+    raw = body(read(week(wanted)), kind)
+    text = words(raw) if kind == "html" else " ".join(raw.split())
+    for session in wanted.sessions:
+        assert session.check_in_url in raw
+        for item in session.items:
+            for said in (
+                item.name,
+                item.line,
+                item.tempo,
+                item.leave,
+                item.change_line,
+                *item.cues,
+                item.side_line,
+            ):
+                assert said.lower() in text.lower()
+    for said in (
+        "Tuesday 3 November, 18:30",
+        "45 minutes",
+        "easy spin or brisk walk",
+        "hip flexor stretch",
+        "Next race: Skarnock Bank Hill Climb",
+        "it keeps 48 hours clear of the race",
+        "stop and call the local emergency number",
+        "above 2 out of 10",
+        "not medical advice",
+        "In Wexenfold: 112.",
+    ):
+        assert said in text
+    for link in (wanted.report_pain_url, wanted.my_page_url, wanted.unsubscribe_url):
+        assert link in raw
+
+
+@pytest.mark.parametrize("sessions", [0, 1, 2, 3])
+def test_the_html_is_valid_small_and_needs_nothing_from_elsewhere(sessions: int) -> None:
+    html = body(read(week(sheet(sessions, 6))), "html")
+    document = tree(html)
+    assert len(html.encode()) <= mail.LARGEST_HTML
+    for element in document.iter():
+        assert element.tag not in ("script", "img", "link", "iframe", "form", "svg", "object")
+        assert not any(name.startswith("on") or name in ("src", "background") for name in element.attrib)
+    assert document.get("lang") == "en-gb"
+    assert "url(" not in html
+
+
+def test_the_longest_week_of_the_longest_words_stays_small() -> None:
+    long = hostile_sheet("W" * 500)
+    item = long.sessions[0].items[0]
+    full = replace(long, sessions=tuple(replace(each, items=(item,) * 8) for each in long.sessions))
+    assert len(body(read(week(full)), "html").encode()) <= mail.LARGEST_HTML
+
+
+@pytest.mark.parametrize("text", HOSTILE, ids=range(len(HOSTILE)))
+def test_hostile_text_stays_text_in_the_html(text: str) -> None:
+    html = body(read(week(hostile_sheet(text))), "html")
+    document = tree(html)
+    plain = tree(body(read(week(hostile_sheet("Jo"))), "html"))
+    assert [element.tag for element in document.iter()] == [element.tag for element in plain.iter()]
+    assert one_line(text, 80) in words(html)
+
+
+def test_links_are_at_least_44_pixels_high_for_a_thumb() -> None:
+    html = body(read(week(sheet(1))), "html")
+    for anchor in tree(html).iter("a"):
+        style = anchor.get("style", "")
+        padding = re.search(r"padding: (\d+)px", style)
+        assert padding is not None
+        # Two paddings and one line of 16 pixels or more at 1.45.
+        assert 2 * int(padding[1]) + 16 * 1.45 >= 44
+
+
+def contrast(one: str, other: str) -> float:
+    """WCAG 2.2, contrast ratio of two colours #rrggbb."""
+
+    def luminance(colour: str) -> float:
+        parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+        linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    dark, light = sorted((luminance(one), luminance(other)))
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_contrast_is_measured_as_wcag_says() -> None:
+    """WCAG 2.2: black on white is 21:1; #767676 on white is the known grey just above 4.5:1 (from memory)."""
+    assert contrast("#000000", "#ffffff") == pytest.approx(21)
+    assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("ink", "paper"),
+    [
+        ("#1f1a24", "#faf8f4"),
+        ("#625a68", "#faf8f4"),
+        ("#6a2c63", "#faf8f4"),
+        ("#ffffff", "#6a2c63"),
+        ("#f3eef2", "#17131a"),
+        ("#b9b0bd", "#17131a"),
+        ("#c79ac2", "#17131a"),
+        ("#17131a", "#c79ac2"),
+    ],
+)
+def test_every_colour_of_the_mail_is_read_in_light_and_dark(ink: str, paper: str) -> None:
+    html = body(read(week(sheet(1))), "html").lower()
+    assert ink in html
+    assert paper in html
+    assert contrast(ink, paper) >= 4.5
+
+
+def test_the_strip_is_said_in_words_too() -> None:
+    table = next(
+        table
+        for table in tree(body(read(week(sheet(2))), "html")).iter("table")
+        if table.get("role") == "img"
+    )
+    assert table.get("aria-label") == (
+        "Tuesday 3 November: strength planned; Wednesday 4 November: key ride; "
+        "Friday 6 November: strength planned; Saturday 7 November: race, Skarnock Bank Hill Climb"
+    )
+    assert all(len(row.findall("td")) == 7 for row in table.iter("tr"))
+
+
+def test_pain_never_reaches_a_mail() -> None:
+    calm = sheet(2)
+    sore = replace(calm, strip=tuple(replace(day, pain=7) for day in calm.strip))
+    assert week(sore) == week(calm)
+
+
+def test_a_week_without_sessions_is_a_mail_without_a_card() -> None:
+    message = read(week(sheet(0)))
+    assert message["Subject"] == "Week 45: no strength sessions"
+    assert list(message.iter_attachments()) == []
+    assert "No strength sessions this week." in body(message, "plain")
+    assert "Attached" not in body(message, "plain")
+
+
+def test_a_week_that_lost_its_sessions_still_clears_the_calendar() -> None:
+    message = read(week(replace(sheet(0), dropped=sheet(2).sessions, sequence=1, supersedes=True)))
+    (calendar,) = message.iter_attachments()
+    events = icalendar.Calendar.from_ical(calendar.get_payload(decode=True)).walk("VEVENT")
+    assert [event["STATUS"] for event in events] == ["CANCELLED", "CANCELLED"]
+
+
+def test_the_same_mail_has_the_same_bytes() -> None:
+    assert week(sheet(2)) == week(sheet(2))
+    assert week(sheet(2)) != week(sheet(2), message_id="<other@ballast.example>")
+    assert week(sheet(2)) != week(replace(sheet(2), sessions=(moved(sheet(2).sessions[0], 1),)))
+
+
+# --- notices ----------------------------------------------------------------------------------------------------------
+
+
+def reminder(text: str) -> EmailMessage:
+    return mail.reminder_mail(mail.Reminder(text, "2026-W45", 3, f"{SITE}/desk", text), **ENVELOPE)
+
+
+def digest(text: str) -> EmailMessage:
+    lines = (
+        mail.DigestLine(text, "", date(2026, 11, 4), is_overdue=True),
+        mail.DigestLine(text, "missed", date(2026, 11, 5)),
+    )
+    return mail.digest_mail(
+        mail.Digest(text, date(2026, 11, 4), lines, f"{SITE}/follow-ups", text), **ENVELOPE
+    )
+
+
+def alert(text: str) -> EmailMessage:
+    return mail.alert_mail(mail.Alert(text, text, f"{SITE}/follow-ups", text), **ENVELOPE)
+
+
+def fresh(text: str) -> EmailMessage:
+    until = datetime(2026, 11, 3, 18, 30, tzinfo=timezone(timedelta(hours=1)))
+    return mail.link_mail(mail.FreshLink(text, "your page", f"{SITE}/r/{TOKEN}", until, text), **ENVELOPE)
+
+
+def withdrawn(text: str) -> EmailMessage:
+    return mail.withdrawn_mail(
+        mail.Withdrawn(text, text, Week(2026, 45), f"{SITE}/r/{TOKEN}", emergency_note=text, club=text),
+        **ENVELOPE,
+    )
+
+
+NOTICES = [reminder, digest, alert, fresh, withdrawn]
+
+
+@pytest.mark.parametrize("notice", NOTICES)
+@pytest.mark.parametrize("text", HOSTILE, ids=range(len(HOSTILE)))
+def test_hostile_text_stays_text_in_every_notice(notice: Callable[[str], EmailMessage], text: str) -> None:
+    message, plain = (
+        read(notice(text).as_bytes(policy=policy.SMTP)),
+        read(notice("Jo").as_bytes(policy=policy.SMTP)),
+    )
+    assert message.keys() == plain.keys()
+    assert len(message["From"].addresses) == 1
+    assert [each.tag for each in tree(body(message, "html")).iter()] == [
+        each.tag for each in tree(body(plain, "html")).iter()
+    ]
+
+
+@pytest.mark.parametrize("notice", NOTICES)
+def test_every_notice_is_the_same_each_time_and_says_that_a_machine_sent_it(
+    notice: Callable[[str], EmailMessage],
+) -> None:
+    made = notice("Jo").as_bytes(policy=policy.SMTP)
+    assert made == notice("Jo").as_bytes(policy=policy.SMTP)
+    message = read(made)
+    assert message["Auto-Submitted"] == "auto-generated"
+    assert "List-Unsubscribe" not in message  # account and safety mail cannot be stopped
+    assert max(len(line) for line in made.split(b"\r\n")) <= 998
+    assert "!" not in body(message, "plain")
+
+
+def test_the_digest_says_what_is_overdue_and_nothing_about_health() -> None:
+    text = body(read(digest("Jo Pellathorn").as_bytes()), "plain")
+    assert "Jo Pellathorn: health reason, overdue since Wednesday 4 November" in text
+    assert "Jo Pellathorn: missed sessions, due Thursday 5 November" in text
+    assert read(digest("Jo").as_bytes())["Subject"] == "2 follow-ups open: Wednesday 4 November"
+
+
+@pytest.mark.parametrize("topic", list(Topic))
+def test_a_digest_names_a_topic_only_when_it_is_not_about_health(topic: Topic) -> None:
+    worded = mail._topic_words(topic.value)
+    assert (worded == "health reason") is (topic in HEALTH_TOPICS)
+
+
+def test_a_long_digest_ends_with_how_many_more_there_are() -> None:
+    lines = tuple(mail.DigestLine(f"Rider {number}", "missed", date(2026, 11, 4)) for number in range(75))
+    made = mail.digest_mail(mail.Digest("Thessa", date(2026, 11, 4), lines, f"{SITE}/follow-ups"), **ENVELOPE)
+    text = body(read(made.as_bytes()), "plain")
+    assert text.count("missed sessions") == 60
+    assert "15 more on the page." in text
+
+
+def test_the_alert_says_to_act_now_and_not_what_was_reported() -> None:
+    message = read(alert("Callum Dreebeck").as_bytes())
+    assert message["Subject"] == "Now: Callum Dreebeck needs you"
+    text = body(message, "plain")
+    assert "told to seek medical help now" in text
+    assert "call the local emergency number" in text
+    assert f"{SITE}/follow-ups" in text
+
+
+def test_the_reminder_counts_what_waits() -> None:
+    message = read(reminder("Thessa").as_bytes())
+    assert message["Subject"] == "3 plans wait for you: 2 to 8 November 2026"
+    one = mail.reminder_mail(mail.Reminder("Thessa", "2026-W45", 1, f"{SITE}/desk"), **ENVELOPE)
+    assert read(one.as_bytes())["Subject"] == "1 plan waits for you: 2 to 8 November 2026"
+    assert read(one.as_bytes())["From"].addresses[0].display_name == "Ballast"
+
+
+def test_the_fresh_link_says_when_it_ends() -> None:
+    text = body(read(fresh("Anouk").as_bytes()), "plain")
+    assert "It works until Tuesday 3 November, 18:30." in text
+    assert f"{SITE}/r/{TOKEN}" in text
+
+
+def test_a_withdrawn_plan_says_not_to_use_it_and_clears_the_calendar() -> None:
+    gone = mail.Withdrawn(
+        "Anouk", "Thessa Brockhollin", Week(2026, 45), dropped=replace(sheet(2), sequence=3)
+    )
+    made = mail.withdrawn_mail(gone, **ENVELOPE).as_bytes(policy=policy.SMTP)
+    assert made == mail.withdrawn_mail(gone, **ENVELOPE).as_bytes(policy=policy.SMTP)
+    message = read(made)
+    assert message["Subject"] == "Do not use the plan of 2 to 8 November 2026"
+    assert "until your coach, Thessa Brockhollin, has been in touch" in body(message, "plain")
+    (calendar,) = message.iter_attachments()
+    assert calendar.get_param("method") == "CANCEL"
+    events = icalendar.Calendar.from_ical(calendar.get_payload(decode=True)).walk("VEVENT")
+    assert [(event["STATUS"], int(event["SEQUENCE"])) for event in events] == [("CANCELLED", 3)] * 2
