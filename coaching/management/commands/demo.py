@@ -1,0 +1,79 @@
+"""`manage.py demo`: sets up the demo club with a past, once; `--addresses` prints where to look."""
+
+from datetime import timedelta
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.urls import reverse
+from django.utils import timezone
+
+from athletes import access
+from athletes.models import Link, Rider, User
+from coaching.demo import past, scenario
+from programs import letters
+from programs.models import PlannedSession, WeekPlan
+
+
+class Command(BaseCommand):
+    help = "Sets up the invented demo club with eight weeks of past. A second run changes nothing."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--addresses", action="store_true", help="only print the addresses and logins")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if not settings.DEMO:
+            raise CommandError("The demo needs BALLAST_DEMO=1: it makes accounts with a known password.")
+        if options["addresses"]:
+            self._print_addresses()
+            return
+        written = scenario.read()
+        if User.objects.filter(email=written["staff"][0]["email"]).exists():
+            self.stdout.write("The demo club is there already; nothing is changed.")
+            return
+        now = timezone.now()
+        demo = scenario.set_up(scenario=written, now=now)
+        scenario.set_up_second(scenario=written, now=now)
+        self.stdout.write(f"{demo.club.name}: {len(demo.personas)} riders. Living their past:")
+        past.live(
+            demo=demo,
+            begins=scenario.first_monday(now),
+            until=now,
+            progress=lambda line: self.stdout.write(f"  {line}"),
+        )
+
+    def _print_addresses(self) -> None:
+        written = scenario.read()
+        owner = User.objects.get(email=written["staff"][0]["email"])
+        (membership,) = access.memberships_of(owner)[:1]
+        lines = [
+            ("The desk", settings.ADDRESS + reverse("desk")),
+            ("  sign in as", f"{owner.email} with password {scenario.PASSWORD}"),
+            ("A rider's check-in", self._rider_address(membership.club)),
+        ]
+        if settings.MAILBOX:
+            lines.append(("Caught mail", settings.ADDRESS + reverse("mailbox")))
+        for label, value in lines:
+            self.stdout.write(f"{label + ':':<22}{value}")
+
+    def _rider_address(self, club: Any) -> str:
+        """A fresh link to the newest session that has gone out to a rider and is not reported yet."""
+        now = timezone.now()
+        with access.within(club):
+            session = (
+                PlannedSession.objects.filter(plan__state=WeekPlan.State.SENT, key__check_in__isnull=True)
+                .filter(on__gte=timezone.localdate() - timedelta(days=7))
+                .select_related("plan__rider")
+                .order_by("on", "plan__rider__family_name")
+                .first()
+            )
+            if session is None:
+                rider = Rider.objects.order_by("pk").first()
+                return letters.link(rider, Link.Purpose.PAGE, now=now, lasts=timedelta(days=7)) if rider else ""
+            return letters.link(
+                session.plan.rider,
+                Link.Purpose.SESSION,
+                now=now,
+                lasts=letters.SESSION_LINK,
+                subject=str(session.key_id),
+            )
