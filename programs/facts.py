@@ -11,9 +11,8 @@ from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any
-from zoneinfo import ZoneInfo
 
-from athletes import concerns, pain, readiness, vocabulary
+from athletes import concerns, pain, readiness, standings, vocabulary
 from athletes.models import (
     Absence,
     BikeHours,
@@ -53,6 +52,10 @@ HISTORY = timedelta(weeks=30)
 HEALTH_HISTORY = timedelta(days=120)
 
 
+#: The rider's time zone, the club's unless their own is given.
+zone_of = standings.zone_of
+
+
 class LibraryMissing(Exception):
     """No exercise library is loaded: run `manage.py load_library`."""
 
@@ -76,11 +79,6 @@ def minutes_of(at: time) -> int:
 def time_of(minutes: int) -> time:
     """The inverse of `minutes_of`, for a time of day."""
     return time(minutes // 60 % 24, minutes % 60)
-
-
-def zone_of(rider: Rider, club: Club) -> ZoneInfo:
-    """The rider's time zone, the club's unless their own is given."""
-    return ZoneInfo(rider.zone or club.zone)
 
 
 def reasons_document(reasons: Iterable[Reason]) -> list[dict[str, Any]]:
@@ -134,6 +132,7 @@ def _grouped[Row](rows: Iterable[Row], key: str = "rider_id") -> dict[Any, list[
 class _Rows:
     """The rows of many riders, read once and grouped."""
 
+    club: Club
     blocks: dict[int, tuple[engine.Block, ...]]
     venues: dict[int | None, list[Venue]]
     openings: dict[int, list[Opening]]
@@ -159,6 +158,7 @@ class _Rows:
         days = week_days(week)
         since = today - HEALTH_HISTORY
         return cls(
+            club=club,
             blocks=read_blocks(squads),
             venues=_grouped(
                 Venue.objects.filter(rider_id__in=ids).prefetch_related("items")
@@ -177,6 +177,7 @@ class _Rows:
             symptoms=_grouped(
                 SymptomReport.objects.filter(rider_id__in=ids, on__gte=since)
                 | SymptomReport.objects.filter(rider_id__in=ids, cleared_on__isnull=True)
+                | standings.ending_events(ids, on=today)
             ),
             follow_ups=_grouped(FollowUp.objects.filter(rider_id__in=ids, topic=concerns.Topic.PAIN.value)),
             baselines=_grouped(PainBaseline.objects.filter(rider_id__in=ids)),
@@ -250,27 +251,23 @@ class _Rows:
             limits=tuple(
                 _limit(row)
                 for row in self.limits.get(rider.pk, [])
-                if row.until_on is None or row.until_on >= today
+                if standings.in_force(row, today)
             ),
             minutes_cap=rider.minutes_cap,
             first_week_on=self.first_sent.get(rider.pk),
         )
 
     def _why_not(self, rider: Rider, today: date) -> Reason | None:
-        consents = self.consents.get(rider.pk, [])
-        screening = next(iter(self.screenings.get(rider.pk, [])), None)
-        return readiness.why_not(
-            readiness.Standing(
-                consented=bool(consents),
-                under_18=rider.is_under_18(today),
-                by_guardian=any(consent.by_guardian for consent in consents),
-                needs=screening.needs if screening else None,
-                valid_until=screening.valid_until if screening else None,
-                cleared_on=screening.cleared_on if screening else None,
-                has_limits=bool(self.limits.get(rider.pk)),
-            ),
-            today,
+        standing = standings.standing_of(
+            rider,
+            club=self.club,
+            consents=self.consents.get(rider.pk, []),
+            screening=next(iter(self.screenings.get(rider.pk, [])), None),
+            limits=self.limits.get(rider.pk, []),
+            symptoms=self.symptoms.get(rider.pk, []),
+            on=today,
         )
+        return readiness.why_not(standing, today)
 
     def _venue_names(self, rider: Rider) -> dict[int, str]:
         names: dict[int, str] = {}

@@ -62,7 +62,11 @@ class Consent(TenantModel):
 
 
 class Screening(TenantModel):
-    """One answered health screening and what it asks for; clearance is recorded on it by a coach (S1)."""
+    """One answered health screening and what it asks for; clearance is recorded on it by a coach (S1).
+
+    `needs` is the strictest thing asked for; `limits_needed` says that limits are asked for as well, and
+    `clearance_from` from which day a clearance counts.
+    """
 
     class Needs(models.TextChoices):
         NOTHING = "none", _("nothing")
@@ -79,6 +83,8 @@ class Screening(TenantModel):
     needs = models.CharField(max_length=20, choices=Needs)
     reasons = models.JSONField(default=list)
     valid_until = models.DateField()
+    limits_needed = models.BooleanField(default=False)
+    clearance_from = models.DateField(null=True, blank=True)
     cleared_by = models.CharField(_("cleared by"), max_length=120, blank=True)
     cleared_on = models.DateField(_("cleared on"), null=True, blank=True)
     recorded_by = models.ForeignKey(Coach, on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
