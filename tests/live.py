@@ -21,7 +21,9 @@ SECONDS = 60
 
 def is_alive(pid: int) -> bool:
     """Whether the process exists and is not merely waiting to be counted out."""
-    asked = subprocess.run(["ps", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False)
+    asked = subprocess.run(
+        ["ps", "-ww", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False
+    )
     return bool(asked.stdout.strip()) and not asked.stdout.strip().startswith("Z")
 
 

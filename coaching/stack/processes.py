@@ -176,7 +176,7 @@ def _works_in(pid: int, folder: Path) -> bool:
         except OSError:
             return False
     asked = subprocess.run(
-        ["ps", "-o", "command=", "-p", str(pid)], capture_output=True, text=True, check=False
+        ["ps", "-ww", "-o", "command=", "-p", str(pid)], capture_output=True, text=True, check=False
     )
     return str(folder) in asked.stdout
 

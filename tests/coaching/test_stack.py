@@ -46,7 +46,7 @@ class TestPostgres:
         expected = (find_account() or Account(os.geteuid(), os.getegid())).uid
         postmaster = (services.server.data / "postmaster.pid").read_text().split()[0]
         asked = subprocess.run(
-            ["ps", "-o", "uid=", "-p", postmaster], capture_output=True, text=True, check=True
+            ["ps", "-ww", "-o", "uid=", "-p", postmaster], capture_output=True, text=True, check=True
         )
         assert expected != 0
         assert int(asked.stdout) == expected
