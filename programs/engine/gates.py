@@ -1,0 +1,210 @@
+"""What a pain gate does to one target (rules T1, T3, T5, and I1, I11).
+
+T1  Hold (a pain of 3, or the days after a worse one): repeat, never above the last achieved. Ease (4 or 5): the next
+    load at least 20 % lower, or a level down; where there is neither, half the reps. A load comes before a level,
+    since the movement stays the same (ours). S: the pain-monitoring model, Thomeé 1997, Silbernagel 2007, an Achilles
+    trial; other sites by extrapolation, and what is done at each score is ours, to be confirmed by the club's
+    clinician.
+T3  Soreness that is heavy or long: half the sets.
+T5  Coming back after a pain: half the load, 2 x 8, and two clean exposures before each step (ours).
+P10 After a fever or a chest illness: half the sets (ours).
+I1  Under any gate nothing is above what was last really done: sets, reps and load each.
+I11 Under 18 half the reps is not below 6; then sets are halved too, and where nothing is left to halve the exercise
+    is left out (ours).
+"""
+
+from dataclasses import replace
+from decimal import Decimal
+
+from athletes.concerns import Gate
+from athletes.vocabulary import Figure, Reason
+from programs.engine.descent import fitting_load, level_down, without_bridge
+from programs.engine.facts import Exposure, LeftOut, Load, Measure, Target
+from programs.engine.history import Achieved, History, amounts_done, last_achieved
+from programs.engine.kit import lighter_by, total_kg
+from programs.engine.strength import AgeLimits, first_target
+from programs.engine.target_facts import Step, TargetFacts, kg_figure, left_out, rank_of
+
+EASE_PERCENT, RETURN_PERCENT = 20, 50
+RETURN_SETS, RETURN_REPS, RETURN_S = 2, 8, 30
+CLEAN_EXPOSURES_A_STEP = 2
+
+REASONS: dict[str, str] = {
+    "stopped": "{exercise} is left out while the pain lasts.",
+    "not-above-achieved": "Not above the last achieved: {sets} sets of {amount}.",
+    "nothing-achieved-yet": "Nothing known to have been done yet, so no more than a first target.",
+    "lightest-too-heavy": "The last load done, {from_kg} kg, is not to be had here, and nothing lighter is.",
+    "eased-load": "Eased: from {from_kg} kg to {to_kg} kg, at least {percent} % lower.",
+    "eased-level": "Eased by a level.",
+    "eased-reps": "Eased: from {from_sets} sets of {from} to {sets} of {amount}, with nothing lighter or easier here.",
+    "nothing-gentler": "There is no lighter load, easier level or smaller number here, so it is left out.",
+    "half-sets": "Half the sets: from {from_sets} of {from} to {sets} of {amount}.",
+    "back-after-pain": "Back after a pain: half the load, at most {sets} sets of {amount}.",
+}
+
+
+def apply_gate(facts: TargetFacts, history: History, step: Step) -> Step | LeftOut:
+    """The step as the gate on its sites allows it; nothing changes when the gate is free (T1, T3)."""
+    if facts.gate is Gate.FREE:
+        return step
+    noted = replace(step, reasons=(*facts.gate_reasons, *step.reasons))
+    if step.exercise is not None:  # already something easier, done as new
+        return halve(facts, noted, "T3") if facts.gate is Gate.HALF_SETS else noted
+    capped = _not_above_achieved(facts, history, noted)
+    if isinstance(capped, LeftOut) or capped.exercise is not None:
+        return capped
+    if facts.gate is Gate.EASE or _cannot_repeat(facts.limits, history, capped.target):
+        return ease(facts, capped)
+    return halve(facts, capped, "T3") if facts.gate is Gate.HALF_SETS else capped
+
+
+def _not_above_achieved(facts: TargetFacts, history: History, step: Step) -> Step | LeftOut:
+    """The step with sets, reps and load no higher than what was last really done (I1)."""
+    target = without_bridge(step.target)
+    if not history.run:
+        return step
+    did = last_achieved(history.run)
+    if did is None:
+        return _not_above_first(facts, step)
+    load = _load_done(target.load, did)
+    if load != target.load:
+        load = fitting_load(facts, load)
+        if load is None:
+            why = Reason("T1", "lightest-too-heavy", {"from_kg": kg_figure(did.load)})
+            return level_down(facts, *step.reasons, why, most_kg=total_kg(did.load)) or left_out(
+                facts, *step.reasons, why
+            )
+    capped = replace(
+        target, load=load, sets=min(target.sets, did.sets), amount=min(target.amount, did.amount)
+    )
+    if capped == step.target:
+        return step
+    figures = {"sets": capped.sets, "amount": capped.amount}
+    return step.with_target(capped, Reason("T1", "not-above-achieved", figures))
+
+
+def _load_done(asked: Load | None, did: Achieved) -> Load | None:
+    """The lighter of what is asked and what was done with the same implement."""
+    if asked is None or did.load is None or did.load.holding != asked.holding:
+        return asked
+    return did.load if rank_of(did.load) < rank_of(asked) else asked
+
+
+def _not_above_first(facts: TargetFacts, step: Step) -> Step:
+    """The step no higher than a first target, part by part, for want of anything known (H3, I1)."""
+    target = without_bridge(step.target)
+    holding = target.load.holding if target.load else None
+    first = first_target(facts.exercise, facts.slot, holding, facts.kit, facts.limits)
+    if first is None:
+        return step
+    lighter = first.load is not None and rank_of(first.load) < rank_of(target.load)
+    capped = replace(
+        target,
+        sets=min(target.sets, first.sets),
+        amount=min(target.amount, first.amount),
+        load=first.load if lighter else target.load,
+    )
+    return step if capped == step.target else step.with_target(capped, Reason("T1", "nothing-achieved-yet"))
+
+
+def _cannot_repeat(limits: AgeLimits, history: History, target: Target) -> bool:
+    """Whether a repeat is not to be had: nothing was done last time, or less than a young rider may be asked for."""
+    if target.measure is Measure.REPS and limits.under_18 and target.amount < limits.min_reps:
+        return True
+    known = [one for one in (amounts_done(exposure) for exposure in history.run) if one is not None]
+    return bool(known) and not any(known[-1])
+
+
+def ease(facts: TargetFacts, step: Step) -> Step | LeftOut:
+    """The step with a load at least 20 % lower, else a level down, else half the reps, else left out (T1)."""
+    target = without_bridge(step.target)
+    lighter = lighter_by(facts.kit, target.load, EASE_PERCENT) if target.load else None
+    if lighter is not None and _enough(facts, target):
+        figures: dict[str, Figure] = {
+            "from_kg": kg_figure(target.load),
+            "to_kg": kg_figure(lighter),
+            "percent": EASE_PERCENT,
+        }
+        return step.with_target(replace(target, load=lighter), Reason("T1", "eased-load", figures))
+    most_kg = total_kg(target.load) * (100 - EASE_PERCENT) / 100
+    down = level_down(facts, *step.reasons, Reason("T1", "eased-level"), most_kg=most_kg)
+    if down is not None:
+        return down
+    halved = half_the_reps(facts, target)
+    if halved is None:
+        return left_out(facts, *step.reasons, Reason("T1", "nothing-gentler"))
+    return step.with_target(halved, Reason("T1", "eased-reps", _halving(target, halved)))
+
+
+def _enough(facts: TargetFacts, target: Target) -> bool:
+    least = facts.limits.min_reps if facts.limits.under_18 and target.measure is Measure.REPS else 1
+    return target.amount >= least
+
+
+def half_the_reps(facts: TargetFacts, target: Target) -> Target | None:
+    """The target with half the reps or seconds, rounded down; `None` when that cannot be asked for (T1, I11)."""
+    least = facts.limits.min_reps if facts.limits.under_18 and target.measure is Measure.REPS else 1
+    amount, sets = target.amount // 2, target.sets
+    if amount < least:
+        amount, sets = least, target.sets // 2
+    if sets < 1 or amount > target.amount:
+        return None
+    return without_bridge(replace(target, sets=sets, amount=amount))
+
+
+def halve(facts: TargetFacts, step: Step, rule: str) -> Step | LeftOut:
+    """The step with half the sets, rounded down; of one set half the reps (T3, P10)."""
+    target = without_bridge(step.target)
+    halved = replace(target, sets=target.sets // 2) if target.sets > 1 else half_the_reps(facts, target)
+    if halved is None:
+        return left_out(facts, *step.reasons, Reason("T1", "nothing-gentler"))
+    return step.with_target(halved, Reason(rule, "half-sets", _halving(target, halved)))
+
+
+def _halving(before: Target, after: Target) -> dict[str, Figure]:
+    return {
+        "from_sets": before.sets,
+        "from": before.amount,
+        "sets": after.sets,
+        "amount": after.amount,
+    }
+
+
+def is_back_from_pain(facts: TargetFacts, history: History) -> bool:
+    """Whether this is still the first session after a coach let the rider come back (T5)."""
+    return facts.returned_on is not None and not any(
+        amounts_done(one) is not None for one in _since(facts, history)
+    )
+
+
+def _since(facts: TargetFacts, history: History) -> tuple[Exposure, ...]:
+    returned_on = facts.returned_on
+    return tuple(one for one in history.run if returned_on is not None and one.on >= returned_on)
+
+
+def come_back_from_pain(facts: TargetFacts, history: History, step: Step) -> Step | LeftOut:
+    """The step at half the load last done and at most 2 x 8, in the first session back after a pain (T5)."""
+    if step.exercise is not None or not history.run or not is_back_from_pain(facts, history):
+        return step
+    target = without_bridge(step.target)
+    most = RETURN_REPS if target.measure is Measure.REPS else RETURN_S
+    sets, amount = min(target.sets, RETURN_SETS), min(target.amount, most)
+    why = Reason("T5", "back-after-pain", {"sets": RETURN_SETS, "amount": most})
+    halved = step.with_target(replace(target, sets=sets, amount=amount), why)
+    if target.load is None:
+        return halved
+    before = _load_before(facts, history) or target.load
+    lighter = lighter_by(facts.kit, before, RETURN_PERCENT)
+    if lighter is None:
+        most_kg = total_kg(before) * Decimal(100 - RETURN_PERCENT) / 100
+        down = level_down(facts, *halved.reasons, most_kg=most_kg)
+        return down or left_out(facts, *halved.reasons, Reason("T1", "nothing-gentler"))
+    if rank_of(lighter) < rank_of(target.load):
+        return halved.with_target(replace(halved.target, load=lighter))
+    return halved
+
+
+def _load_before(facts: TargetFacts, history: History) -> Load | None:
+    before = [one for one in history.run if facts.returned_on is not None and one.on < facts.returned_on]
+    did = last_achieved(before)
+    return did.load if did else None

@@ -1,0 +1,227 @@
+"""Coming back after a break (rule P10, and the days after a fever).
+
+P10 Away, counted per pattern from its last exposure: 8 to 13 days: repeat. 14 to 27 days: load -10 %, volume -50 then
+    -30 %. 28 to 55 days: load -20 %, volume -50, -30, -20, -10 %. 56 days or more: learn again. S: Caterisano 2019
+    (CSCCa and NSCA) for the volume cuts, which it wrote for the conditioning of college athletes: a cautious default
+    here. The cuts are from the median of the last four normal weeks; the days and the load cuts are ours. A load
+    rounds down to a reachable one; where none is lower, a level down, else the exercise is left out (K6). Sets x reps
+    x fraction of maximum is at most 30 in the first two weeks (S: the same, which keeps it between 11 and 30); with
+    no maximum known, at most 2 x 8 with 4 left, or 2 holds of 30 s (ours). A week of the return is seven days from
+    the first session back; a break of 8 days or more within it starts it again (ours).
+
+Sets are whole, rounded down, so that the first week never exceeds half (I10); where less than one set would be left,
+one set of fewer reps.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from itertools import pairwise
+
+from athletes.vocabulary import Figure, Reason
+from programs.engine.descent import fit, level_down, without_bridge
+from programs.engine.facts import LeftOut, Load, Measure, Target
+from programs.engine.history import LEARN_AGAIN_DAYS, History, restored_amount, standing_target
+from programs.engine.kit import lighter_by, total_kg
+from programs.engine.strength import NEW_REPS_LEFT
+from programs.engine.target_facts import Step, TargetFacts, kg_figure, left_out, rank_of
+
+REPEAT_DAYS, SHORT_DAYS, LONG_DAYS = 8, 14, 28
+SHORT_LOAD_PERCENT, LONG_LOAD_PERCENT = 10, 20
+#: Percent cut from usual volume, by week of the return.
+SHORT_CUTS = (50, 30)
+LONG_CUTS = (50, 30, 20, 10)
+
+CAUTIOUS_WEEKS = 2
+IRV_MOST = Decimal(30)
+CAUTIOUS_SETS, CAUTIOUS_REPS, CAUTIOUS_S = 2, 8, 30
+
+REASONS: dict[str, str] = {
+    "away-repeat": "{days} days since this was last trained: the same again.",
+    "away-load": "{days} days away: load {percent} % lower, from {from_kg} kg to {to_kg} kg.",
+    "away-no-lighter": "{days} days away: {from_kg} kg is the lightest here, and it should be {percent} % lower.",
+    "away-volume": "{days} days away, week {week} back: {percent} % less volume, {sets} sets of {amount}.",
+    "away-cautious": "First two weeks back with no maximum known: at most {sets} sets of {amount}, {reps_left} left.",
+    "away-volume-intensity": "First two weeks back: sets times reps times share of maximum kept to {most}.",
+    "away-learn-again": "{days} days away: this is learned again from the start.",
+    "away-too-little": "{days} days away: half the usual volume is less than may be asked for, so it is left out.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A break in a pattern that a session comes back from: its length, the last day before it, and the week back."""
+
+    days: int
+    since: date
+    week: int
+
+
+def volume_cuts(days: int) -> tuple[int, ...]:
+    """Percent to cut from usual volume, by week back, after so many days away (P10)."""
+    if days < SHORT_DAYS or days >= LEARN_AGAIN_DAYS:
+        return ()
+    return SHORT_CUTS if days < LONG_DAYS else LONG_CUTS
+
+
+def load_cut(days: int) -> int:
+    """Percent to take off the load after so many days away (P10)."""
+    if days < SHORT_DAYS or days >= LEARN_AGAIN_DAYS:
+        return 0
+    return SHORT_LOAD_PERCENT if days < LONG_DAYS else LONG_LOAD_PERCENT
+
+
+def return_weeks(days: int) -> int:
+    """How many weeks the return lasts; learning again keeps its first two weeks cautious (P10)."""
+    return len(volume_cuts(days)) or (CAUTIOUS_WEEKS if days >= LEARN_AGAIN_DAYS else 0)
+
+
+def gap_before(exposed_on: Iterable[date], session_on: date) -> Gap | None:
+    """The break that a session on that day comes back from, if it is 8 days or more or its return is still going on.
+
+    `exposed_on` are the days on which the pattern is known to have been trained, in any order.
+    """
+    days = sorted({on for on in exposed_on if on < session_on})
+    if not days:
+        return None
+    gap, back_on = None, session_on
+    for earlier, later in pairwise((*days, session_on)):
+        away = (later - earlier).days
+        if gap is not None and _week(back_on, later) > return_weeks(gap.days):
+            gap = None
+        if gap is not None and away >= REPEAT_DAYS:
+            gap, back_on = Gap(max(away, gap.days), gap.since, 1), later
+        elif away >= SHORT_DAYS or (away >= REPEAT_DAYS and later == session_on):
+            gap, back_on = Gap(away, earlier, 1), later
+    return replace(gap, week=_week(back_on, session_on)) if gap else None
+
+
+def _week(back_on: date, on: date) -> int:
+    return (on - back_on).days // 7 + 1
+
+
+def is_returning(facts: TargetFacts) -> bool:
+    """Whether the session is one of a return after 14 days or more (P10)."""
+    days = facts.away_days or 0
+    return days >= SHORT_DAYS and (facts.return_week or 1) <= return_weeks(days)
+
+
+def is_cautious(facts: TargetFacts) -> bool:
+    """Whether the session is in the first two weeks of a return (P10)."""
+    return is_returning(facts) and (facts.return_week or 1) <= CAUTIOUS_WEEKS
+
+
+def come_back(facts: TargetFacts, history: History) -> Step | LeftOut | None:
+    """The target in a week of a return after 14 to 55 days; `None` when that is not what the session is (P10).
+
+    `history` must not be empty. What began after the break is simply repeated.
+    """
+    days = facts.away_days or 0
+    if not is_returning(facts) or not volume_cuts(days):
+        return None
+    before = _before_gap(facts, history)
+    standing = standing_target(before)
+    if standing is None:
+        return None
+    fitted = fit(facts, without_bridge(standing))
+    if isinstance(fitted, LeftOut) or fitted.exercise is not None:
+        return fitted
+    lighter = _lighter(facts, fitted, _last_back(facts, history))
+    if isinstance(lighter, LeftOut) or lighter.exercise is not None:
+        return lighter
+    return cautious(facts, _less(facts, lighter, _last_back(facts, history)))
+
+
+def _before_gap(facts: TargetFacts, history: History) -> History:
+    if facts.away_since is None:
+        return replace(history, run=history.counted)
+    since = facts.away_since
+    counted = tuple(one for one in history.counted if one.on <= since)
+    return replace(history, run=tuple(one for one in history.run if one.on <= since), counted=counted)
+
+
+def _last_back(facts: TargetFacts, history: History) -> Target | None:
+    """The last target since the break: nothing rises above it while the return goes on."""
+    since = facts.away_since
+    return next((one.target for one in reversed(history.run) if since and one.on > since), None)
+
+
+def _lighter(facts: TargetFacts, step: Step, last: Target | None) -> Step | LeftOut:
+    """The step with its load cut, and no heavier than that of the last session back."""
+    load, days = step.target.load, facts.away_days or 0
+    if load is None:
+        return step
+    percent = load_cut(days)
+    lighter: Load | None = lighter_by(facts.kit, load, percent)
+    if last is not None and lighter is not None and rank_of(last.load) < rank_of(lighter):
+        lighter = last.load
+    figures: dict[str, Figure] = {"days": days, "percent": percent, "from_kg": kg_figure(load)}
+    if lighter is None:
+        why = Reason("P10", "away-no-lighter", figures)
+        return level_down(facts, *step.reasons, why, most_kg=total_kg(load)) or left_out(facts, why)
+    why = Reason("P10", "away-load", {**figures, "to_kg": kg_figure(lighter)})
+    return step.with_target(replace(step.target, load=lighter), why)
+
+
+def _less(facts: TargetFacts, step: Step, last: Target | None) -> Step | LeftOut:
+    """The step with its volume cut from the usual, and eased in after `last`, the last session back (P10, P7)."""
+    days, week = facts.away_days or 0, facts.return_week or 1
+    percent = volume_cuts(days)[week - 1]
+    target = step.target
+    usual = facts.usual_sets if facts.usual_sets is not None else Decimal(target.sets)
+    left = usual * (100 - percent) / 100
+    sets, amount = min(int(left), target.sets), min(target.amount, restored_amount(last or target))
+    if sets < 1:
+        sets, amount = 1, min(amount, int(left * amount))
+        if amount < (facts.limits.min_reps if facts.limits.under_18 else 1):
+            return left_out(facts, *step.reasons, Reason("P10", "away-too-little", {"days": days}))
+    figures = {"days": days, "week": week, "percent": percent, "sets": sets, "amount": amount}
+    return step.with_target(
+        replace(target, sets=sets, amount=amount, reps_left=NEW_REPS_LEFT),
+        Reason("P10", "away-volume", figures),
+    )
+
+
+def volume_intensity(sets: int, reps: int, fraction: Decimal) -> Decimal:
+    """Sets x reps x load as a fraction of the maximum (S: Caterisano 2019).
+
+    >>> volume_intensity(3, 10, Decimal("0.50"))
+    Decimal('15.00')
+    """
+    return sets * reps * fraction
+
+
+def cautious(facts: TargetFacts, step: Step | LeftOut) -> Step | LeftOut:
+    """The step kept to what the first two weeks of a return allow; other weeks are left alone (P10)."""
+    if isinstance(step, LeftOut) or not is_cautious(facts):
+        return step
+    target = step.target
+    fraction = _fraction_of_maximum(facts, target)
+    if fraction is None:
+        most = CAUTIOUS_REPS if target.measure is Measure.REPS else CAUTIOUS_S
+        sets, amount = min(target.sets, CAUTIOUS_SETS), min(target.amount, most)
+        figures = {"sets": CAUTIOUS_SETS, "amount": most, "reps_left": NEW_REPS_LEFT}
+        why = Reason("P10", "away-cautious", figures)
+    else:
+        sets, amount = _within_most(facts, target, fraction)
+        why = Reason("P10", "away-volume-intensity", {"most": int(IRV_MOST)})
+    kept = replace(target, sets=sets, amount=amount, reps_left=NEW_REPS_LEFT)
+    return step if kept == target else step.with_target(kept, why)
+
+
+def _fraction_of_maximum(facts: TargetFacts, target: Target) -> Decimal | None:
+    kg, most = total_kg(target.load), facts.known_max_kg
+    if not kg or not most or target.measure is not Measure.REPS or not facts.limits.may_estimate:
+        return None
+    return min(Decimal(1), kg / most)
+
+
+def _within_most(facts: TargetFacts, target: Target, fraction: Decimal) -> tuple[int, int]:
+    """Sets and reps with sets x reps x fraction at most 30: reps give way first, down to the least, then sets."""
+    sets, amount = target.sets, target.amount
+    while volume_intensity(sets, amount, fraction) > IRV_MOST and amount > facts.limits.min_reps:
+        amount -= 1
+    while volume_intensity(sets, amount, fraction) > IRV_MOST and sets > 1:
+        sets -= 1
+    return sets, amount
