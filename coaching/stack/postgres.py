@@ -198,7 +198,7 @@ class Postgres:
 
     def await_ready(self, child: Child) -> None:
         """Wait until the server answers, then see to roles and database."""
-        await_ready(child, self._answers, seconds=READY_SECONDS)
+        await_ready(child, self.answers, seconds=READY_SECONDS)
         with self._connect("template1") as connection:
             connection.execute(ROLES.read_text())
         with self._connect("postgres") as connection:
@@ -212,7 +212,8 @@ class Postgres:
     def _connect(self, database: str) -> psycopg.Connection:
         return psycopg.connect(self.make_url(SUPERUSER, database), autocommit=True, connect_timeout=5)
 
-    def _answers(self) -> bool:
+    def answers(self) -> bool:
+        """Whether the server takes connections."""
         try:
             self._connect("postgres").close()
         except psycopg.OperationalError:

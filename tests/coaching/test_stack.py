@@ -202,6 +202,39 @@ class TestPostgres:
         assert not server.sockets.exists()
 
 
+class TestSetupByHand:
+    def test_a_server_reached_over_a_network_gets_the_same_roles_with_passwords(self, state: Path) -> None:
+        server = Postgres(state, durable=False)
+        server.make_ready()
+        server.child.start()
+        superuser = server.make_url("postgres", "postgres")
+        psql = server.binaries.bundle.path.with_name("psql")
+        passwords = {"BALLAST_OWNER_PASSWORD": "owner's word", "BALLAST_APP_PASSWORD": "app's word"}
+        command = [
+            psql,
+            "--no-psqlrc",
+            "--quiet",
+            "--file",
+            str(PROJECT / "coaching/stack/database.sql"),
+            superuser,
+        ]
+        try:
+            await_ready(server.child, server.answers, seconds=30)
+            done = subprocess.run(
+                command, env=make_environment(passwords), capture_output=True, text=True, check=False
+            )
+            assert (done.returncode, done.stderr) == (0, "")
+            without = "SELECT count(*) FROM pg_authid WHERE rolname LIKE 'ballast%' AND rolpassword IS NULL"
+            assert ask(superuser, without) == [(0,)]
+            owner = "SELECT datdba::regrole::text FROM pg_database WHERE datname = 'ballast'"
+            assert ask(superuser, owner) == [("ballast_owner",)]
+            with psycopg.connect(server.owner_url) as connection:
+                connection.execute("CREATE TABLE notes AS SELECT 'seen' AS words")
+            assert ask(server.app_url, "SELECT words FROM notes") == [("seen",)]
+        finally:
+            server.stop()
+
+
 class TestWhichPostgres:
     @pytest.fixture(autouse=True)
     def _forget(self) -> Iterator[None]:
