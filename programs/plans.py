@@ -18,7 +18,8 @@ from athletes import followups, outbox
 from athletes.access import name_of, record
 from athletes.models import Club, Coach, Rider
 from programs import facts as translator
-from programs.engine import codec, easing, facts as engine, safety
+from programs.engine import codec, easing, safety
+from programs.engine import facts as engine
 from programs.engine.quantities import shift_week, week_days, week_name, week_of
 from programs.engine.resolve import resolve_week
 from programs.models import LevelMove, PlannedItem, PlannedSession, WeekPlan
@@ -291,7 +292,14 @@ def approve(*, plan: WeekPlan, by: Coach | str, now: datetime, override_reason: 
     locked.save()
     _write_levels(locked)
     _enqueue(locked, now=now, at=max(now, sends_at(locked.rider.club, _week(locked))))
-    record("plan.approve", club_id=locked.club_id, by=name_of(by), now=now, rider=locked.rider, subject=str(locked.pk))
+    record(
+        "plan.approve",
+        club_id=locked.club_id,
+        by=name_of(by),
+        now=now,
+        rider=locked.rider,
+        subject=str(locked.pk),
+    )
     return locked
 
 
@@ -327,8 +335,26 @@ def withdraw_approval(*, plan: WeekPlan, by: Coach | Rider | str, now: datetime)
     locked.save()
     LevelMove.objects.filter(plan=locked).delete()
     outbox.cancel(club_id=locked.club_id, reason="approval withdrawn", now=now, dedup_key=_mail_key(locked))
-    record("plan.withdraw", club_id=locked.club_id, by=name_of(by), now=now, rider=locked.rider, subject=str(locked.pk))
+    record(
+        "plan.withdraw",
+        club_id=locked.club_id,
+        by=name_of(by),
+        now=now,
+        rider=locked.rider,
+        subject=str(locked.pk),
+    )
     return locked
+
+
+def withdraw_many(*, plans: Iterable[WeekPlan], by: Coach, now: datetime) -> tuple[WeekPlan, ...]:
+    """Puts each approved plan back to waiting that has not gone out meanwhile, and returns those."""
+    withdrawn = []
+    for plan in plans:
+        try:
+            withdrawn.append(withdraw_approval(plan=plan, by=by, now=now))
+        except (AlreadySent, NotWaiting):
+            continue
+    return tuple(withdrawn)
 
 
 def _week(plan: WeekPlan) -> engine.Week:
