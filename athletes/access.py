@@ -43,7 +43,9 @@ def _setting(**settings: str) -> Iterator[None]:
             before = {}
             for key, value in names.items():
                 name = _NAMES[key]
-                cursor.execute("SELECT current_setting(%s, true), set_config(%s, %s, true)", [name, name, value])
+                cursor.execute(
+                    "SELECT current_setting(%s, true), set_config(%s, %s, true)", [name, name, value]
+                )
                 before[name] = cursor.fetchone()[0] or ""
         try:
             yield
@@ -93,9 +95,7 @@ def found[Row: models.Model](model: type[Row], pk: Any, **filters: Any) -> Row:
 # --- people with accounts ---------------------------------------------------------------------------------------------
 
 
-def coach_view(
-    *, plans: bool = False, health: bool = False, owner: bool = False
-) -> Callable[[View], View]:
+def coach_view(*, plans: bool = False, health: bool = False, owner: bool = False) -> Callable[[View], View]:
     """Lets members of the chosen club in, inside `within(club)`, with `request.membership`.
 
     `plans`: only owners and coaches; `health`: only those with access to health detail; `owner`: only owners. Signed
@@ -149,9 +149,7 @@ def hash_of(token: str) -> str:
     return hashlib.sha256(token.encode()).hexdigest()
 
 
-def make_link(
-    *, rider: Rider, purpose: str, subject: str = "", now: datetime, lasts: timedelta
-) -> str:
+def make_link(*, rider: Rider, purpose: str, subject: str = "", now: datetime, lasts: timedelta) -> str:
     """Makes a link and returns its token, 256 random bits, which exists nowhere else. Call inside `within`."""
     token = secrets.token_urlsafe(32)
     Link.objects.create(
@@ -175,7 +173,11 @@ def open_link(request: HttpRequest, token: str, *, now: datetime) -> Link | None
         link = Link.objects.filter(token_hash=hash_of(token)).usable(now).first()
     if link is None:
         return None
-    held = {key: value for key, value in request.session.get(RIDER_LINKS, {}).items() if value["until"] > now.timestamp()}
+    held = {
+        key: value
+        for key, value in request.session.get(RIDER_LINKS, {}).items()
+        if value["until"] > now.timestamp()
+    }
     held[str(link.pk)] = {
         "club": str(link.club_id),
         "until": min(now + LINK_SESSION, link.expires_at).timestamp(),
@@ -230,7 +232,14 @@ enter.access = ("public",)  # type: ignore[attr-defined]
 
 
 def record(
-    action: str, *, club_id: Any, by: str, now: datetime, rider: Rider | None = None, subject: str = "", **details: Any
+    action: str,
+    *,
+    club_id: Any,
+    by: str,
+    now: datetime,
+    rider: Rider | None = None,
+    subject: str = "",
+    **details: Any,
 ) -> None:
     """Writes one line of the audit log. `details` hold keys and counts, never health detail."""
     AuditEntry.objects.create(

@@ -112,7 +112,14 @@ def close(*, follow_up: FollowUp, outcome: str, text: str, by: Coach, now: datet
     locked.closed_at, locked.closed_by, locked.outcome = now, by, outcome
     locked.save(update_fields=["closed_at", "closed_by", "outcome"])
     _add(locked, FollowUpEntry.Kind.CLOSED, by=by, now=now, text=text)
-    record("follow-up.close", club_id=locked.club_id, by=name_of(by), now=now, rider=locked.rider, subject=str(locked.pk))
+    record(
+        "follow-up.close",
+        club_id=locked.club_id,
+        by=name_of(by),
+        now=now,
+        rider=locked.rider,
+        subject=str(locked.pk),
+    )
     return locked
 
 

@@ -141,7 +141,9 @@ def claim(*, now: datetime, limit: int = 20) -> list[Claim]:
     claims: list[Claim] = []
     for club_id in dict.fromkeys(club for club, _ in due):
         with within(club_id):
-            claims += _claim_in(club_id, [pk for club, pk in due if club == club_id], limit - len(claims), now)
+            claims += _claim_in(
+                club_id, [pk for club, pk in due if club == club_id], limit - len(claims), now
+            )
         if len(claims) >= limit:
             break
     return claims
@@ -154,7 +156,12 @@ def _claim_in(club_id: uuid.UUID, pks: list[int], limit: int, now: datetime) -> 
         .order_by("next_attempt_at", "pk")[:limit]
     )
     for row in rows:
-        row.state, row.token, row.lease_until, row.host = State.CLAIMED, uuid.uuid4(), now + LEASE, socket.gethostname()
+        row.state, row.token, row.lease_until, row.host = (
+            State.CLAIMED,
+            uuid.uuid4(),
+            now + LEASE,
+            socket.gethostname(),
+        )
     Delivery.objects.bulk_update(rows, ["state", "token", "lease_until", "host"])
     return [Claim(row.pk, club_id, row.token, row.kind, row.attempts) for row in rows if row.token]
 
@@ -246,7 +253,10 @@ def settle_refused(*, claim: Claim, reason: str, address_is_bad: bool, now: date
     _final(row, State.FAILED, reason, now=now)
     if address_is_bad:
         Suppression.objects.get_or_create(
-            club_id=row.club_id, address=row.recipient.lower(), why=Suppression.Why.BOUNCED, defaults={"at": now}
+            club_id=row.club_id,
+            address=row.recipient.lower(),
+            why=Suppression.Why.BOUNCED,
+            defaults={"at": now},
         )
         _follow_up(row, "mail-bounces", {"code": reason[:60]}, now=now)
 
@@ -295,15 +305,21 @@ def sweep(*, now: datetime) -> int:
     for club_id in dict.fromkeys(club for club, _ in stale):
         with within(club_id):
             freed += Delivery.objects.filter(
-                pk__in=[pk for club, pk in stale if club == club_id], state=State.CLAIMED, lease_until__lte=now
-            ).update(state=State.RETRY, reason="lease ran out", next_attempt_at=now, token=None, lease_until=None)
+                pk__in=[pk for club, pk in stale if club == club_id],
+                state=State.CLAIMED,
+                lease_until__lte=now,
+            ).update(
+                state=State.RETRY, reason="lease ran out", next_attempt_at=now, token=None, lease_until=None
+            )
     return freed
 
 
 def renew_lease(*, claim: Claim, now: datetime) -> bool:
     """Makes the claim last from now on; False when it is no longer ours. Asked last thing before handing over."""
     return bool(
-        Delivery.objects.filter(pk=claim.pk, token=claim.token, state=State.CLAIMED).update(lease_until=now + LEASE)
+        Delivery.objects.filter(pk=claim.pk, token=claim.token, state=State.CLAIMED).update(
+            lease_until=now + LEASE
+        )
     )
 
 

@@ -4,7 +4,8 @@ All verbs run inside `access.within(club)` and in the transaction of whoever cal
 """
 
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
@@ -12,7 +13,6 @@ from athletes import followups, triage
 from athletes.access import name_of, record
 from athletes.concerns import (
     Baseline,
-    BodyReport as Report,
     BodyState,
     Event,
     Matter,
@@ -21,14 +21,16 @@ from athletes.concerns import (
     Sign,
     SorenessTrait,
     Symptom,
-    SymptomReport as SymptomValue,
     Topic,
+)
+from athletes.concerns import (
+    BodyReport as Report,
+)
+from athletes.concerns import (
+    SymptomReport as SymptomValue,
 )
 from athletes.models import BodyReport, Coach, Consent, FollowUp, PainBaseline, Rider, SymptomReport
 from athletes.vocabulary import Region, Side
-
-#: How far back reports are read for what they mean today (T2 looks back 14 days, returns count further).
-LOOKS_BACK = timedelta(days=120)
 
 
 class ConsentMissing(Exception):
@@ -52,20 +54,23 @@ def report(
     source: str,
     by: Rider | Coach | str,
     now: datetime,
+    sessions_done: Sequence[date] = (),
 ) -> BodyState:
     """Records the report, opens what must be followed up, and returns what it all means on the day `on`.
 
-    Sending the same report again adds nothing. An earlier, higher score is kept: the higher pain stands (H3).
+    Sending the same report again adds nothing. An earlier, higher score is kept: the higher pain stands (H3). A matter
+    that was closed earlier on the same day does not answer a report made after it: the coach is called again.
+    `sessions_done` are the days of sessions done, which end the easing after an illness (P10).
     Raises `ConsentMissing` when there is something to record and no consent to hold it.
     """
     if not (sites or symptoms or events):
-        return state_of(rider, on=on)
+        return state_of(rider, on=on, sessions_done=sessions_done)
     if not has_consent(rider, on=on):
         raise ConsentMissing
     _save_sites(rider, sites, source=source, now=now)
     _save_symptoms(rider, on, symptoms, events, source=source, now=now)
     record("health.report", club_id=rider.club_id, by=name_of(by), now=now, rider=rider, subject=source)
-    state = state_of(rider, on=on)
+    state = state_of(rider, on=on, sessions_done=sessions_done, closed_today_counts=False)
     for concern in state.concerns:
         followups.open_for(rider=rider, concern=concern, by=by, now=now)
     return state
@@ -81,13 +86,25 @@ def _save_sites(rider: Rider, sites: Sequence[Report], *, source: str, now: date
             "traits": sorted(trait.value for trait in site.traits),
             "hours_since_work": site.hours_since_work,
         }
-        key = {"rider": rider, "on": site.on, "region": site.region.value, "side": site.side.value, "source": source}
+        key = {
+            "rider": rider,
+            "on": site.on,
+            "region": site.region.value,
+            "side": site.side.value,
+            "source": source,
+        }
         if not BodyReport.objects.filter(**key, **values).exists():
             BodyReport.objects.create(club_id=rider.club_id, reported_at=now, **key, **values)
 
 
 def _save_symptoms(
-    rider: Rider, on: date, symptoms: Sequence[Symptom], events: Sequence[Event], *, source: str, now: datetime
+    rider: Rider,
+    on: date,
+    symptoms: Sequence[Symptom],
+    events: Sequence[Event],
+    *,
+    source: str,
+    now: datetime,
 ) -> None:
     for field, members in (("symptom", symptoms), ("event", events)):
         for member in members:
@@ -101,19 +118,27 @@ def _save_symptoms(
             )
 
 
-def state_of(rider: Rider, *, on: date) -> BodyState:
-    """What everything reported so far means on the day `on`."""
+def state_of(
+    rider: Rider, *, on: date, sessions_done: Sequence[date] = (), closed_today_counts: bool = True
+) -> BodyState:
+    """What everything reported so far means on the day `on`: all of it is read, since a stop lasts until its return."""
+    matters = [
+        matter
+        for matter in read_matters(rider)
+        if closed_today_counts or matter.closed_on is None or matter.closed_on < on
+    ]
     return triage.assess(
-        reports=read_reports(rider, since=on - LOOKS_BACK),
-        symptoms=read_symptoms(rider, since=on - LOOKS_BACK),
-        matters=read_matters(rider),
+        reports=read_reports(rider),
+        symptoms=[symptom_value(row) for row in SymptomReport.objects.filter(rider=rider)],
+        matters=matters,
         baselines=read_baselines(rider),
         on=on,
         under_18=rider.is_under_18(on),
+        sessions_done=sessions_done,
     )
 
 
-def read_reports(rider: Rider, *, since: date) -> list[Report]:
+def read_reports(rider: Rider, *, since: date = date.min) -> list[Report]:
     """The rider's body reports since a day, as values, oldest first."""
     return [value_of(row) for row in BodyReport.objects.filter(rider=rider, on__gte=since)]
 
@@ -133,15 +158,6 @@ def value_of(row: BodyReport) -> Report:
     )
 
 
-def read_symptoms(rider: Rider, *, since: date) -> list[SymptomValue]:
-    """Warning symptoms and events since a day, and whatever is not cleared however old."""
-    rows = SymptomReport.objects.filter(rider=rider)
-    return [
-        symptom_value(row)
-        for row in rows.filter(on__gte=since) | rows.filter(cleared_on__isnull=True)
-    ]
-
-
 def symptom_value(row: SymptomReport) -> SymptomValue:
     """One stored symptom or event as a value."""
     return SymptomValue(
@@ -155,16 +171,17 @@ def symptom_value(row: SymptomReport) -> SymptomValue:
 def read_matters(rider: Rider) -> list[Matter]:
     """The rider's pain follow-ups, open and closed, as values."""
     rows = FollowUp.objects.filter(rider=rider, topic=Topic.PAIN.value).exclude(region="")
-    return [matter_value(row) for row in rows]
+    zone = ZoneInfo(rider.zone or rider.club.zone)
+    return [matter_value(row, zone) for row in rows]
 
 
-def matter_value(row: FollowUp) -> Matter:
-    """One pain follow-up as a value."""
+def matter_value(row: FollowUp, zone: ZoneInfo) -> Matter:
+    """One pain follow-up as a value, its days local to `zone`, as the days of reports are."""
     return Matter(
         region=Region(row.region),
         side=Side(row.side or Side.BOTH.value),
-        opened_on=row.opened_at.date(),
-        closed_on=row.closed_at.date() if row.closed_at else None,
+        opened_on=row.opened_at.astimezone(zone).date(),
+        closed_on=row.closed_at.astimezone(zone).date() if row.closed_at else None,
         outcome=Outcome(row.outcome) if row.outcome else None,
     )
 
@@ -181,7 +198,14 @@ def baseline_value(row: PainBaseline) -> Baseline:
 
 @transaction.atomic
 def clear(*, report: SymptomReport, cleared_by: str, on: date, by: Coach, now: datetime) -> None:
-    """Records who cleared a warning symptom or said that an illness is over, and when. Only then is anything planned."""
+    """Records who cleared a symptom or said that an illness is over, and when. Only then is anything planned."""
     report.cleared_by, report.cleared_on = cleared_by, on
     report.save(update_fields=["cleared_by", "cleared_on"])
-    record("health.clear", club_id=report.club_id, by=name_of(by), now=now, rider=report.rider, subject=str(report.pk))
+    record(
+        "health.clear",
+        club_id=report.club_id,
+        by=name_of(by),
+        now=now,
+        rider=report.rider,
+        subject=str(report.pk),
+    )

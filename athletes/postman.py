@@ -23,7 +23,12 @@ from athletes.models import Delivery
 
 #: Seconds that any one step of the conversation with the server may take.
 TIMEOUT = 30.0
-CONNECTION_TROUBLE = (OSError, smtplib.SMTPConnectError, smtplib.SMTPHeloError, smtplib.SMTPServerDisconnected)
+CONNECTION_TROUBLE = (
+    OSError,
+    smtplib.SMTPConnectError,
+    smtplib.SMTPHeloError,
+    smtplib.SMTPServerDisconnected,
+)
 
 
 class NotReachable(Exception):
@@ -173,7 +178,7 @@ def _refusal(code: int, text: bytes | str) -> PassingRefusal | LastingRefusal:
 
 
 def read_journals(*, settle: Callable[[outbox.Claim], bool]) -> int:
-    """Gives `settle` whatever a dead process of this host had handed over but not recorded. Returns how many it took."""
+    """Gives `settle` what a dead process of this host had handed over but not recorded. Returns how many it took."""
     settled = 0
     host = socket.gethostname()
     for path in journal_folder().glob(f"{host}-*.journal"):
@@ -189,7 +194,9 @@ def read_journals(*, settle: Callable[[outbox.Claim], bool]) -> int:
 def _settle_line(line: str, settle: Callable[[outbox.Claim], bool]) -> int:
     club, pk, token = line.split()
     with within(club):
-        row = Delivery.objects.filter(pk=int(pk), state=Delivery.State.CLAIMED, token=uuid.UUID(token)).first()
+        row = Delivery.objects.filter(
+            pk=int(pk), state=Delivery.State.CLAIMED, token=uuid.UUID(token)
+        ).first()
         if row is None:
             return 0
         return int(settle(outbox.Claim(row.pk, row.club_id, uuid.UUID(token), row.kind, row.attempts)))

@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from email import message_from_bytes, policy
 from email.message import EmailMessage
 from pathlib import Path
@@ -85,7 +85,7 @@ def _read(path: Path) -> CaughtMail:
     message = _parse(path)
     body = message.get_body(("plain",))
     date = message["Date"]
-    moment = date.datetime if date is not None else datetime.fromtimestamp(path.stat().st_mtime)
+    moment = date.datetime if date is not None else datetime.fromtimestamp(path.stat().st_mtime, UTC)
     return CaughtMail(
         name=path.name,
         recipient=str(message["To"] or ""),

@@ -17,8 +17,10 @@ from athletes import concerns, followups, outbox, pain
 from athletes.access import name_of, record
 from athletes.models import Club, Coach, FollowUp, Rider
 from athletes.vocabulary import Region, Side
-from programs import facts as translator, plans
-from programs.engine import codec, facts as engine, load
+from programs import facts as translator
+from programs import plans
+from programs.engine import codec, load
+from programs.engine import facts as engine
 from programs.engine.quantities import shift_week, week_of
 from programs.engine.resolve import resolve_week
 from programs.models import CheckIn, CheckInVersion, ItemReport, PlannedSession, SessionKey, WeekPlan
@@ -122,14 +124,20 @@ def submit(*, key: SessionKey, answers: Answers, by: Rider | Coach, now: datetim
     The same form sent twice changes nothing and gives the same answer. Raises `NotSent`, `TooLate`, and
     `pain.ConsentMissing` when pain is reported that may not be held.
     """
-    key = SessionKey.objects.select_for_update(of=("self",)).select_related("rider__club", "rider__squad").get(pk=key.pk)
+    rows = SessionKey.objects.select_for_update(of=("self",)).select_related("rider__club", "rider__squad")
+    key = rows.get(pk=key.pk)
     rider = key.rider
     today = now.astimezone(translator.zone_of(rider, rider.club)).date()
     session = session_of(key)
     check_in, _ = CheckIn.objects.get_or_create(club_id=key.club_id, key=key, defaults={"first_at": now})
     same = check_in.versions.filter(form_key=answers.form_key).first()
     if same is not None:
-        return Answered(same, pain.state_of(rider, on=today), (), preview(session, now=now))
+        return Answered(
+            same,
+            pain.state_of(rider, on=today, sessions_done=days_done(rider)),
+            (),
+            preview(session, now=now),
+        )
     if not can_be_corrected(key, now=now):
         raise TooLate
     version = _save(check_in, session, answers, by=by, now=now)
@@ -194,7 +202,12 @@ def _mornings(
     answered = []
     for report in pain.read_reports(rider, since=today - timedelta(days=7)):
         score = morning.get((report.region, report.side))
-        if score is not None and report.on < today and report.during is not None and report.next_morning is None:
+        if (
+            score is not None
+            and report.on < today
+            and report.during is not None
+            and report.next_morning is None
+        ):
             answered.append(replace(report, next_morning=score))
     return answered
 
@@ -212,11 +225,30 @@ def report_body(
 ) -> concerns.BodyState:
     """Records pain, symptoms and events, and tells the coach at once of a warning symptom. Raises `ConsentMissing`."""
     state = pain.report(
-        rider=rider, on=on, sites=sites, symptoms=symptoms, events=events, source=source, by=by, now=now
+        rider=rider,
+        on=on,
+        sites=sites,
+        symptoms=symptoms,
+        events=events,
+        source=source,
+        by=by,
+        now=now,
+        sessions_done=days_done(rider),
     )
     if any(concern.urgency is concerns.Urgency.NOW for concern in state.concerns) and symptoms:
         _alert(rider, source=source, now=now)
     return state
+
+
+def days_done(rider: Rider) -> list[date]:
+    """The days on which the rider trained, wholly or in part, as far as reported; which ends an easing (P10)."""
+    return list(
+        CheckInVersion.objects.filter(check_in__key__rider=rider, done_on__isnull=False)
+        .exclude(outcome=CheckInVersion.Outcome.NOT_DONE)
+        .order_by("done_on")
+        .values_list("done_on", flat=True)
+        .distinct()
+    )
 
 
 @transaction.atomic
@@ -252,7 +284,9 @@ def report_any_time(
 
 
 def _asks_for_easing(answers: Answers, state: concerns.BodyState) -> bool:
-    scores = [score for site in answers.sites for score in (site.during, site.next_morning) if score is not None]
+    scores = [
+        score for site in answers.sites for score in (site.during, site.next_morning) if score is not None
+    ]
     scores += answers.morning.values()
     signs = any(site.signs for site in answers.sites)
     return bool(

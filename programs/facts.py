@@ -32,9 +32,10 @@ from athletes.models import (
     Venue,
 )
 from athletes.vocabulary import Reason
-from programs.engine import codec, facts as engine
-from programs.engine.quantities import shift_week, week_days, week_of
+from programs.engine import codec
+from programs.engine import facts as engine
 from programs.engine.library import read_library
+from programs.engine.quantities import shift_week, week_days, week_of
 from programs.models import (
     Block,
     Decision,
@@ -48,8 +49,6 @@ from programs.models import (
 
 #: How far back exposures are read. Longer absences start again anyway (P10).
 HISTORY = timedelta(weeks=30)
-#: How far back pain and symptoms are read; what is older bears on nothing (T2 looks back 14 days).
-HEALTH_HISTORY = timedelta(days=120)
 
 
 #: The rider's time zone, the club's unless their own is given.
@@ -117,6 +116,8 @@ def gather(
     *, club: Club, riders: Sequence[Rider], week: engine.Week, today: date, progress_allowed: bool = True
 ) -> list[Gathered]:
     """Everything that decides `week` for each of `riders` of `club`, as of the local date `today`."""
+    for rider in riders:
+        rider.club = club  # known, so never asked for again
     rows = _Rows.read(club, riders, week, today)
     return [Gathered(rider, rows.facts_of(rider, week, today, progress_allowed)) for rider in riders]
 
@@ -156,7 +157,6 @@ class _Rows:
         ids = [rider.pk for rider in riders]
         squads = {rider.squad_id for rider in riders}
         days = week_days(week)
-        since = today - HEALTH_HISTORY
         return cls(
             club=club,
             blocks=read_blocks(squads),
@@ -166,19 +166,19 @@ class _Rows:
             ),
             openings=_grouped(Opening.objects.filter(rider_id__in=ids).select_related("venue")),
             rides=_grouped(RegularRide.objects.filter(rider_id__in=ids)),
-            races=list(Race.objects.filter(on__gte=days[0] - timedelta(days=120), on__lte=days[6] + timedelta(days=370))),
+            races=list(
+                Race.objects.filter(
+                    on__gte=days[0] - timedelta(days=120), on__lte=days[6] + timedelta(days=370)
+                )
+            ),
             absences=_grouped(
                 Absence.objects.filter(until_on__gte=today - HISTORY).filter(rider_id__in=ids)
                 | Absence.objects.filter(until_on__gte=today - HISTORY).filter(rider__isnull=True)
             ),
             hours=_grouped(BikeHours.objects.filter(rider_id__in=ids, iso_year__gte=week.year - 1)),
             levels=_grouped(LevelMove.objects.filter(rider_id__in=ids)),
-            reports=_grouped(BodyReport.objects.filter(rider_id__in=ids, on__gte=since)),
-            symptoms=_grouped(
-                SymptomReport.objects.filter(rider_id__in=ids, on__gte=since)
-                | SymptomReport.objects.filter(rider_id__in=ids, cleared_on__isnull=True)
-                | standings.ending_events(ids, on=today)
-            ),
+            reports=_grouped(BodyReport.objects.filter(rider_id__in=ids)),
+            symptoms=_grouped(SymptomReport.objects.filter(rider_id__in=ids)),
             follow_ups=_grouped(FollowUp.objects.filter(rider_id__in=ids, topic=concerns.Topic.PAIN.value)),
             baselines=_grouped(PainBaseline.objects.filter(rider_id__in=ids)),
             limits=_grouped(ClinicianLimit.objects.filter(rider_id__in=ids)),
@@ -188,7 +188,9 @@ class _Rows:
             first_sent=_first_sent(ids),
         )
 
-    def facts_of(self, rider: Rider, week: engine.Week, today: date, progress_allowed: bool) -> engine.WeekFacts:
+    def facts_of(
+        self, rider: Rider, week: engine.Week, today: date, progress_allowed: bool
+    ) -> engine.WeekFacts:
         days = week_days(week)
         around = [days[0] + timedelta(days=offset) for offset in range(-8, 16)]
         names = self._venue_names(rider)
@@ -232,7 +234,11 @@ class _Rows:
             ),
             reports=tuple(pain.value_of(row) for row in self.reports.get(rider.pk, [])),
             symptoms=tuple(pain.symptom_value(row) for row in self.symptoms.get(rider.pk, [])),
-            matters=tuple(pain.matter_value(row) for row in self.follow_ups.get(rider.pk, []) if row.region),
+            matters=tuple(
+                pain.matter_value(row, zone_of(rider, rider.club))
+                for row in self.follow_ups.get(rider.pk, [])
+                if row.region
+            ),
             baselines=tuple(pain.baseline_value(row) for row in self.baselines.get(rider.pk, [])),
             progress_allowed=progress_allowed,
         )
@@ -249,9 +255,7 @@ class _Rows:
             growth=engine.Growth(rider.growth),
             adult_present=rider.adult_present,
             limits=tuple(
-                _limit(row)
-                for row in self.limits.get(rider.pk, [])
-                if standings.in_force(row, today)
+                _limit(row) for row in self.limits.get(rider.pk, []) if standings.in_force(row, today)
             ),
             minutes_cap=rider.minutes_cap,
             first_week_on=self.first_sent.get(rider.pk),
@@ -405,9 +409,7 @@ class _Past:
     exposures: tuple[engine.Exposure, ...]
 
 
-def read_history(
-    ids: Sequence[int], *, since: date, until: date, today: date
-) -> dict[int, list[_Past]]:
+def read_history(ids: Sequence[int], *, since: date, until: date, today: date) -> dict[int, list[_Past]]:
     """Sessions that went out to each rider, oldest first, with the newest version of what was reported.
 
     A session counts by the revision that was reported on, else by the newest one that went out (H3).
@@ -494,8 +496,15 @@ def _exposure(
 
 
 def store(
-    *, rider: Rider, facts: engine.WeekFacts, decision: engine.WeekDecision, library: str, revision: int,
-    state: str, now: datetime, is_downward: bool = False
+    *,
+    rider: Rider,
+    facts: engine.WeekFacts,
+    decision: engine.WeekDecision,
+    library: str,
+    revision: int,
+    state: str,
+    now: datetime,
+    is_downward: bool = False,
 ) -> WeekPlan:
     """Writes one revision of a week with its sessions, targets and the decision behind it. Returns the plan."""
     club_id = rider.club_id

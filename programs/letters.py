@@ -15,7 +15,8 @@ from django.utils import translation
 
 from athletes import access
 from athletes.models import Coach, Delivery, FollowUp, Link, Rider
-from programs import checkins, facts as translator, mail, plans, sheets
+from programs import checkins, mail, plans, sheets
+from programs import facts as translator
 from programs.models import WeekPlan
 
 #: How long a session's link is good for after the week has begun.
@@ -172,5 +173,3 @@ def note_sent(delivery: Delivery, *, now: datetime) -> None:
         plan = WeekPlan.objects.filter(pk=delivery.payload["plan"]).first()
         if plan is not None:
             plans.mark_sent(plan=plan, now=now)
-
-

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from athletes.models import BodyReport, Race, RegularRide, Rider
-from programs import facts as translator, wording
+from programs import facts as translator
+from programs import wording
 from programs.engine import facts as engine
 from programs.engine.quantities import week_days
 from programs.models import CheckInVersion, Exercise, PlannedSession, WeekPlan
@@ -119,7 +120,9 @@ def _session(
 def _why(plan: WeekPlan) -> tuple[str, ...]:
     """Why this week is as it is, in sentences without health detail; the same sentence once."""
     reasons = translator.read_reasons(plan.reasons)
-    return tuple(dict.fromkeys(wording.mail_sentence(reason) for reason in reasons if wording.is_for_riders(reason)))
+    return tuple(
+        dict.fromkeys(wording.mail_sentence(reason) for reason in reasons if wording.is_for_riders(reason))
+    )
 
 
 def _was_sent_before(plan: WeekPlan) -> bool:
@@ -196,8 +199,8 @@ def strips_of(
 ) -> dict[int, tuple[StripDay, ...]]:
     """The week strip of each rider, by their number, in a fixed number of queries.
 
-    A session counts as missed once it is flagged (M3), so that a strip and a follow-up never disagree. `with_pain` draws
-    the highest score of each day: for web pages and those who may see it.
+    A session counts as missed once it is flagged (M3), so that a strip and a follow-up never disagree. `with_pain`
+    draws the highest score of each day: for web pages and those who may see it.
     """
     ids = [rider.pk for rider in riders]
     days = week_days(week)
@@ -218,7 +221,8 @@ def strips_of(
     pains = _pains(ids, days) if with_pain else {}
     return {
         rider.pk: tuple(
-            _strip_day(rider, day, sessions.get(rider.pk, []), reported, rides[rider.pk], races, pains) for day in days
+            _strip_day(rider, day, sessions.get(rider.pk, []), reported, rides[rider.pk], races, pains)
+            for day in days
         )
         for rider in riders
     }
@@ -274,7 +278,9 @@ def _strip_day(
             done_rpe = version.session_rpe if version.session_rpe is not None else 0
         elif version or row.key.flagged_at:
             missed = True
-    race = next((race.name for race in races if race.on == day and race.squad_id in (None, rider.squad_id)), "")
+    race = next(
+        (race.name for race in races if race.on == day and race.squad_id in (None, rider.squad_id)), ""
+    )
     return StripDay(
         on=day,
         planned=planned,

@@ -92,7 +92,7 @@ class _Heartbeat:
 
 
 def send(*, clock: Callable[[], datetime], limit: int) -> int:
-    """Claims, makes, carries and settles deliveries until none is due or `limit` went through. Returns how many went out.
+    """Claims, makes, carries and settles deliveries until none is due or `limit` went through. Returns how many went.
 
     A bad row fails alone with its reason. When the server cannot be reached, what is claimed goes back at once.
     """
@@ -176,7 +176,11 @@ def _make(delivery: Delivery, claim: outbox.Claim, *, now: datetime) -> bytes | 
 def _is_in_force(claim: outbox.Claim, *, now: datetime) -> bool:
     with access.within(claim.club_id):
         delivery = outbox.held(claim)
-        return delivery is not None and letters.is_in_force(delivery) and outbox.renew_lease(claim=claim, now=now)
+        return (
+            delivery is not None
+            and letters.is_in_force(delivery)
+            and outbox.renew_lease(claim=claim, now=now)
+        )
 
 
 def _settle(claim: outbox.Claim, *, now: datetime) -> bool:

@@ -56,7 +56,9 @@ def strangers(now: datetime = NOW) -> People:
 
 
 def _make(name: str, domain: str, now: datetime) -> People:
-    club = Club(name=name, place=domain.title(), zone="Europe/London", emergency_note="Call the emergency number.")
+    club = Club(
+        name=name, place=domain.title(), zone="Europe/London", emergency_note="Call the emergency number."
+    )
     with access.within(club):
         club.save()
         staff = {role: _member(club, role, domain) for role in ("owner", "coach", "assistant", "welfare")}
@@ -86,7 +88,14 @@ def _member(club: Club, role: str, domain: str) -> Coach:
 
 
 def _rider(
-    club: Club, squad: Squad, given: str, family: str, born: int, domain: str, now: datetime, guardian: str = ""
+    club: Club,
+    squad: Squad,
+    given: str,
+    family: str,
+    born: int,
+    domain: str,
+    now: datetime,
+    guardian: str = "",
 ) -> Rider:
     rider = Rider.objects.create(
         club=club,
@@ -117,7 +126,9 @@ def _rider(
 
 def _home(club: Club, rider: Rider) -> Venue:
     """A home with three kettlebells, open on Tuesday, Thursday and Saturday, and a key ride on Sunday."""
-    venue = Venue.objects.create(club=club, rider=rider, name="Home", furniture=["chair", "step", "table", "towel"])
+    venue = Venue.objects.create(
+        club=club, rider=rider, name="Home", furniture=["chair", "step", "table", "towel"]
+    )
     for kg in (8, 12, 16):
         KitItem.objects.create(
             club=club, venue=venue, implement="kettlebell", kg=Decimal(kg), entered=Decimal(kg), count=1

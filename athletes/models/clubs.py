@@ -42,7 +42,9 @@ class User(AbstractBaseUser, PermissionsMixin):
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS = ["name"]
 
-    privacy = PrivacyRule(exports=False, erasure=Erasure.KEEP, why="an account of staff, removed by the owner")
+    privacy = PrivacyRule(
+        exports=False, erasure=Erasure.KEEP, why="an account of staff, removed by the owner"
+    )
 
     def __str__(self) -> str:
         return self.name or self.email
@@ -95,7 +97,9 @@ class Coach(TenantModel):
     role = models.CharField(_("role"), max_length=20, choices=Role)
     created_at = models.DateTimeField(auto_now_add=True)
 
-    privacy = PrivacyRule(exports=False, erasure=Erasure.KEEP, why="a membership of staff, removed by the owner")
+    privacy = PrivacyRule(
+        exports=False, erasure=Erasure.KEEP, why="a membership of staff, removed by the owner"
+    )
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["club", "user"], name="one_membership_a_club")]

@@ -43,8 +43,12 @@ class Delivery(TenantModel):
     kind = models.CharField(max_length=30)
     channel = models.CharField(max_length=10, choices=Channel, default=Channel.PLANS)
     dedup_key = models.CharField(max_length=200)
-    rider = models.ForeignKey(Rider, on_delete=models.CASCADE, null=True, blank=True, related_name="deliveries")
-    coach = models.ForeignKey(Coach, on_delete=models.CASCADE, null=True, blank=True, related_name="deliveries")
+    rider = models.ForeignKey(
+        Rider, on_delete=models.CASCADE, null=True, blank=True, related_name="deliveries"
+    )
+    coach = models.ForeignKey(
+        Coach, on_delete=models.CASCADE, null=True, blank=True, related_name="deliveries"
+    )
     recipient = models.EmailField()
     payload = models.JSONField(default=dict, blank=True)
     state = models.CharField(max_length=12, choices=State, default=State.DUE)
@@ -100,7 +104,9 @@ class Suppression(TenantModel):
     )
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["club", "address", "why"], name="one_suppression_an_address")]
+        constraints = [
+            models.UniqueConstraint(fields=["club", "address", "why"], name="one_suppression_an_address")
+        ]
 
 
 class LinkQuerySet(models.QuerySet["Link"]):

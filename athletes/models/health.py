@@ -103,9 +103,13 @@ class ClinicianLimit(TenantModel):
     set_on = models.DateField(_("set on"))
     until_on = models.DateField(_("until"), null=True, blank=True)
     exercise = models.CharField(_("exercise"), max_length=80, blank=True)
-    pattern = models.CharField(_("movement pattern"), max_length=20, blank=True, choices=choices(vocabulary.Pattern))
+    pattern = models.CharField(
+        _("movement pattern"), max_length=20, blank=True, choices=choices(vocabulary.Pattern)
+    )
     region = models.CharField(_("body region"), max_length=20, blank=True, choices=choices(vocabulary.Region))
-    max_kg = models.DecimalField(_("largest load in kg"), max_digits=6, decimal_places=2, null=True, blank=True)
+    max_kg = models.DecimalField(
+        _("largest load in kg"), max_digits=6, decimal_places=2, null=True, blank=True
+    )
     max_reps = models.PositiveSmallIntegerField(_("most reps"), null=True, blank=True)
 
     privacy = HEALTH
@@ -119,7 +123,9 @@ class MovementCheck(TenantModel):
 
     rider = models.ForeignKey(Rider, on_delete=models.CASCADE, related_name="movement_checks")
     exercise = models.CharField(max_length=80)
-    result = models.CharField(max_length=10, choices=[("pass", _("pass")), ("not-yet", _("not yet")), ("hurts", _("hurts"))])
+    result = models.CharField(
+        max_length=10, choices=[("pass", _("pass")), ("not-yet", _("not yet")), ("hurts", _("hurts"))]
+    )
     checked_on = models.DateField()
     checked_by = models.CharField(max_length=100)
 
@@ -138,7 +144,9 @@ class BodyReport(TenantModel):
     rider = models.ForeignKey(Rider, on_delete=models.CASCADE, related_name="body_reports")
     on = models.DateField()
     region = models.CharField(max_length=20, choices=choices(vocabulary.Region))
-    side = models.CharField(max_length=10, choices=choices(vocabulary.Side), default=vocabulary.Side.BOTH.value)
+    side = models.CharField(
+        max_length=10, choices=choices(vocabulary.Side), default=vocabulary.Side.BOTH.value
+    )
     during = models.PositiveSmallIntegerField(null=True, blank=True, validators=[MaxValueValidator(10)])
     next_morning = models.PositiveSmallIntegerField(null=True, blank=True, validators=[MaxValueValidator(10)])
     kind = models.CharField(
@@ -156,7 +164,8 @@ class BodyReport(TenantModel):
         ordering = ["on", "pk"]
         constraints = [
             models.CheckConstraint(
-                condition=models.Q(during__isnull=True) | models.Q(during__lte=10), name="pain_during_is_0_to_10"
+                condition=models.Q(during__isnull=True) | models.Q(during__lte=10),
+                name="pain_during_is_0_to_10",
             ),
             models.CheckConstraint(
                 condition=models.Q(next_morning__isnull=True) | models.Q(next_morning__lte=10),
@@ -194,7 +203,9 @@ class PainBaseline(TenantModel):
 
     rider = models.ForeignKey(Rider, on_delete=models.CASCADE, related_name="baselines")
     region = models.CharField(max_length=20, choices=choices(vocabulary.Region))
-    side = models.CharField(max_length=10, choices=choices(vocabulary.Side), default=vocabulary.Side.BOTH.value)
+    side = models.CharField(
+        max_length=10, choices=choices(vocabulary.Side), default=vocabulary.Side.BOTH.value
+    )
     limit = models.PositiveSmallIntegerField(validators=[MaxValueValidator(5)])
     seen_by = models.CharField(_("clinician"), max_length=120)
     review_on = models.DateField(_("review by"))

@@ -70,7 +70,9 @@ class Rider(TenantModel):
     adult_present = models.BooleanField(_("an adult is present at each session"), default=False)
     trains_alone = models.BooleanField(_("trains alone"), default=True)
     minutes_cap = models.PositiveSmallIntegerField(
-        _("longest session in minutes"), default=45, validators=[MinValueValidator(15), MaxValueValidator(120)]
+        _("longest session in minutes"),
+        default=45,
+        validators=[MinValueValidator(15), MaxValueValidator(120)],
     )
     plan_mail = models.BooleanField(_("plans by mail"), default=True)
     note = models.CharField(_("note (no health details)"), max_length=300, blank=True)
@@ -241,7 +243,9 @@ class Absence(TenantModel):
     class Meta:
         ordering = ["from_on", "pk"]
         constraints = [
-            models.CheckConstraint(condition=models.Q(until_on__gte=models.F("from_on")), name="absence_ends_after_it_begins")
+            models.CheckConstraint(
+                condition=models.Q(until_on__gte=models.F("from_on")), name="absence_ends_after_it_begins"
+            )
         ]
 
 
@@ -263,9 +267,11 @@ class RosterImport(TenantModel):
     result = models.JSONField(default=dict, blank=True)
 
     privacy = PrivacyRule(
-        exports=False, erasure=Erasure.KEEP, keeps_days=7, why="a file in passing, deleted when applied or after a week"
+        exports=False,
+        erasure=Erasure.KEEP,
+        keeps_days=7,
+        why="a file in passing, deleted when applied or after a week",
     )
 
     class Meta:
         ordering = ["-pk"]
-

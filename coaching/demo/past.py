@@ -1,4 +1,4 @@
-"""A believable past for the demo: eight weeks lived by synthetic riders through the real verbs, never by inserted results.
+"""A believable past for the demo: eight weeks that synthetic riders live through the real verbs, never inserted.
 
 Each Friday the week is worked out and approved, each Sunday it goes out; each day riders train and check in; each night
 the clock looks for the silent; a coach sees to follow-ups. Only the wire is left out: the mail of past weeks is
@@ -13,7 +13,8 @@ from athletes import access, followups, outbox
 from athletes.concerns import BodyReport, Topic
 from athletes.models import Club, Coach, FollowUp
 from coaching.demo.scenario import DemoClub
-from programs import checkins, facts as translator, letters, plans
+from programs import checkins, letters, plans
+from programs import facts as translator
 from programs.engine.families import exercise_of
 from programs.engine.quantities import week_of
 from programs.engine.simulate import Body
@@ -99,7 +100,9 @@ def _train(day: date, begins: date, bodies: dict[int, Body], generator: Random, 
             _not_done(session, now)
 
 
-def _check_in(session: PlannedSession, body: Body, season_week: int, generator: Random, now: datetime) -> None:
+def _check_in(
+    session: PlannedSession, body: Body, season_week: int, generator: Random, now: datetime
+) -> None:
     library = translator.current_library()
     items = list(session.items.all())
     targets = tuple(
@@ -109,6 +112,7 @@ def _check_in(session: PlannedSession, body: Body, season_week: int, generator: 
     story = body.train(targets, session.minutes, generator)
     rider = session.plan.rider
     hurts = body.pain(season_week)
+    scores = {(region, side): score for region, side, score in hurts}
     answers = checkins.Answers(
         form_key=f"demo-{session.key_id}",
         outcome="part" if story.cut_short else "done",
@@ -120,7 +124,7 @@ def _check_in(session: PlannedSession, body: Body, season_week: int, generator: 
             BodyReport(on=session.on, region=region, side=side, during=score) for region, side, score in hurts
         ),
         morning={
-            (region, side): max(0, dict(((r, s), score) for r, s, score in hurts).get((region, side), 1) - 1)
+            (region, side): max(0, scores.get((region, side), 1) - 1)
             for region, side in checkins.sites_to_ask_about(rider, on=session.on)
         },
     )
@@ -138,8 +142,8 @@ def _see_to_follow_ups(owner: Coach, now: datetime) -> None:
     for row in old:
         if row.topic in (Topic.SCREENING.value, Topic.SILENT.value):
             continue
-        followups.note(follow_up=row, text="Rang. Eases when warm, no swelling.", contact=True, by=owner, now=now)
+        followups.note(
+            follow_up=row, text="Rang. Eases when warm, no swelling.", contact=True, by=owner, now=now
+        )
         outcome = "carry-on" if row.is_health else ""
         followups.close(follow_up=row, outcome=outcome, text="Seen to.", by=owner, now=now)
-
-

@@ -107,7 +107,8 @@ def persona_of(row: dict[str, Any]) -> Persona:
         gain=row.get("gain", 1.0),
         quiet_from=row.get("quiet_from"),
         episodes=tuple(
-            Episode(week, Region(region), Side(side), score) for week, region, side, score in row.get("pain", [])
+            Episode(week, Region(region), Side(side), score)
+            for week, region, side, score in row.get("pain", [])
         ),
     )
 

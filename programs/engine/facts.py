@@ -90,7 +90,8 @@ class Exercise:
 
     `low` and `high` bound reps or seconds; `lower_s`, `pause_s`, `lift_s` are the tempo of one rep in seconds.
     `furniture` is all needed; `holdings` are alternatives, any one of which will do (empty when `loading` is BODY).
-    `muscles` maps a muscle to its share of a set: 1 primary, 0.5 secondary (P12).
+    `muscles` maps a muscle to its share of a set: 1 primary, 0.5 secondary (P12). `suits` are the patterns that a
+    warm-up or cool-down part goes with.
     """
 
     slug: str
@@ -115,6 +116,7 @@ class Exercise:
     trains_balance: bool = False
     lower_body: bool = True
     edges: tuple[Edge, ...] = ()
+    suits: frozenset[Pattern] = frozenset()
     #: Reps added by one success (P1).
     rep_increment: int = 1
 

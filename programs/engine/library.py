@@ -201,6 +201,7 @@ def _exercise(row: Row, document: Document) -> Exercise:
         lower_body=document["lower_body"],
         edges=tuple(Edge(one["harder"], _criterion(one["criterion"])) for one in row.get("earns", ())),
         rep_increment=row.get("rep_increment", 1),
+        suits=frozenset(Pattern(one) for one in row.get("suits", ())),
     )
 
 

@@ -135,20 +135,25 @@ def warm_up_for(
 ) -> tuple[str, ...]:
     """What the warm-up consists of: light aerobic work, then the patterns of the day, legs first (D1).
 
-    Each pattern is gone through with its easiest exercise that needs no load. What is barred, or loads a sore region
-    first of all, is not used; a pattern with nothing left is not warmed up for.
+    Each pattern is rehearsed with the warm-up part that suits it, else with its easiest exercise that needs no load.
+    What is barred, or loads a sore region first of all, is not used; a pattern with nothing left is not warmed up for.
     """
     there = kit or Kit()
     day = sorted(dict.fromkeys(patterns), key=lambda pattern: pattern not in LOWER_BODY)
     parts = []
     for pattern in (Pattern.WARM_UP, *day[:WARM_UP_PATTERNS]):
-        for exercise in family(library, pattern):
+        for exercise in (*_rehearsals(library, pattern), *family(library, pattern)):
             if exercise.slug in barred or exercise.primary & sore or not exercise.for_beginners:
                 continue
             if None in holdings_for(exercise, there):
                 parts.append(exercise.slug)
                 break
     return tuple(parts)
+
+
+def _rehearsals(library: Library, pattern: Pattern) -> tuple[Exercise, ...]:
+    """The warm-up parts made for one pattern; those that suit every pattern are the light aerobic start."""
+    return tuple(one for one in family(library, Pattern.WARM_UP) if one.suits == {pattern})
 
 
 def cool_down_for(

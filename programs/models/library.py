@@ -22,6 +22,9 @@ class LibraryVersion(models.Model):
             )
         ]
 
+    def __str__(self) -> str:
+        return self.digest[:12]
+
 
 class Exercise(models.Model):
     """One exercise in words and figures, as people read it. `document` is the whole reviewed entry of the fixture."""

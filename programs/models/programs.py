@@ -13,7 +13,9 @@ from programs.engine.facts import Format, Part, Phase
 class Program(TenantModel):
     """A season for a squad, from a Monday on. One program of a squad is in use at a time."""
 
-    squad = models.ForeignKey("athletes.Squad", on_delete=models.CASCADE, related_name="programs", verbose_name=_("squad"))
+    squad = models.ForeignKey(
+        "athletes.Squad", on_delete=models.CASCADE, related_name="programs", verbose_name=_("squad")
+    )
     name = models.CharField(_("name"), max_length=100)
     starts_on = models.DateField(_("first Monday"))
     is_active = models.BooleanField(_("in use"), default=False)
@@ -26,7 +28,9 @@ class Program(TenantModel):
         ordering = ["-is_active", "-starts_on", "name"]
         constraints = [
             models.UniqueConstraint(
-                fields=["club", "squad"], condition=models.Q(is_active=True), name="one_active_program_a_squad"
+                fields=["club", "squad"],
+                condition=models.Q(is_active=True),
+                name="one_active_program_a_squad",
             ),
             models.UniqueConstraint(fields=["club", "squad", "name"], name="program_names_differ_in_a_squad"),
         ]
@@ -140,7 +144,9 @@ class Slot(TenantModel):
         ordering = ["order", "pk"]
         constraints = [
             models.CheckConstraint(
-                condition=models.Q(low__isnull=True) | models.Q(high__isnull=True) | models.Q(high__gte=models.F("low")),
+                condition=models.Q(low__isnull=True)
+                | models.Q(high__isnull=True)
+                | models.Q(high__gte=models.F("low")),
                 name="slot_range_is_in_order",
             ),
             models.UniqueConstraint(

@@ -22,7 +22,7 @@ class WeekPlanQuerySet(models.QuerySet["WeekPlan"]):
 
 
 class WeekPlan(TenantModel):
-    """One revision of what one rider does in one ISO week. A sent revision is never altered; a change makes the next."""
+    """One revision of what a rider does in an ISO week. A sent revision is never altered; a change makes the next."""
 
     class State(models.TextChoices):
         DRAFT = "draft", _("to be looked at")
@@ -132,7 +132,9 @@ class PlannedSession(TenantModel):
 
     class Meta:
         ordering = ["on", "ordinal"]
-        constraints = [models.UniqueConstraint(fields=["club", "plan", "ordinal"], name="one_session_an_ordinal")]
+        constraints = [
+            models.UniqueConstraint(fields=["club", "plan", "ordinal"], name="one_session_an_ordinal")
+        ]
         indexes = [models.Index(fields=["club", "on"], name="planned_sessions_by_day")]
 
 
@@ -159,7 +161,9 @@ class PlannedItem(TenantModel):
 
     class Meta:
         ordering = ["position"]
-        constraints = [models.UniqueConstraint(fields=["club", "session", "position"], name="one_item_a_place")]
+        constraints = [
+            models.UniqueConstraint(fields=["club", "session", "position"], name="one_item_a_place")
+        ]
 
 
 class LevelMove(TenantModel):
@@ -175,7 +179,9 @@ class LevelMove(TenantModel):
     exercise = models.ForeignKey("programs.Exercise", on_delete=models.PROTECT, related_name="+")
     since_on = models.DateField()
     why = models.CharField(max_length=10, choices=Why)
-    plan = models.ForeignKey(WeekPlan, on_delete=models.CASCADE, null=True, blank=True, related_name="level_moves")
+    plan = models.ForeignKey(
+        WeekPlan, on_delete=models.CASCADE, null=True, blank=True, related_name="level_moves"
+    )
 
     privacy = PrivacyRule(rider="rider")
 

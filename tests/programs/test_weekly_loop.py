@@ -51,7 +51,10 @@ def test_a_sore_knee_eases_the_rest_of_the_week_at_once() -> None:
         key = SessionKey.objects.get(rider=someone.rider, ordinal=1)
         session = plan.sessions.get(key=key)
         done = {
-            item.pk: Done(amounts=(facts.read_target(item.target).amount,) * facts.read_target(item.target).sets, reps_left=4)
+            item.pk: Done(
+                amounts=(facts.read_target(item.target).amount,) * facts.read_target(item.target).sets,
+                reps_left=4,
+            )
             for item in session.items.all()
         }
         now = people.NOW + timedelta(days=(session.on - people.NOW.date()).days, hours=7)

@@ -69,7 +69,9 @@ class Command(BaseCommand):
             )
             if session is None:
                 rider = Rider.objects.order_by("pk").first()
-                return letters.link(rider, Link.Purpose.PAGE, now=now, lasts=timedelta(days=7)) if rider else ""
+                return (
+                    letters.link(rider, Link.Purpose.PAGE, now=now, lasts=timedelta(days=7)) if rider else ""
+                )
             return letters.link(
                 session.plan.rider,
                 Link.Purpose.SESSION,

@@ -19,7 +19,9 @@ class Command(BaseCommand):
         if options["database"] not in connections:
             raise CommandError("Set DATABASE_OWNER_URL: the library is loaded by the owner of the tables.")
         try:
-            loaded = library.load(documents=library.read_files(), using=options["database"], now=timezone.now())
+            loaded = library.load(
+                documents=library.read_files(), using=options["database"], now=timezone.now()
+            )
         except library.LibraryFaulty as error:
             raise CommandError("\n".join(str(fault) for fault in error.faults)) from error
         words = "a new version" if loaded.is_new else "the version already there"
