@@ -53,9 +53,9 @@ from programs.wording import (
 
 #: No text on the card is smaller (points).
 SMALLEST = 11
-_MARGIN = 27.0
+_MARGIN = 22.0
 _GUTTER = 16.0
-_PAD = 6.0
+_PAD = 5.0
 _MOST_SLACK = 16.0
 #: Width of the column beside a session, and how many exercises stay together.
 _ASIDE = 62.0
@@ -236,7 +236,7 @@ def _first_top(sheet: Sheet, detail: Detail, shared: _Shared, width: float) -> P
     below += [shared.warm_up, shared.cool_down]
     return stack(
         [
-            beside([(0, stack(words)), (words_width + _GUTTER, _strip(sheet, strip_width))]),
+            beside([(0, stack(words)), (words_width + _GUTTER, _strip(sheet, detail, strip_width))]),
             *(paragraph(line, width, size) for line in below),
             space(3),
         ]
@@ -266,13 +266,14 @@ def _rules(sheet: Sheet, shared: _Shared) -> list[str]:
     return rules
 
 
-def _strip(sheet: Sheet, width: float) -> Piece:
-    height = strip_height(width, SMALLEST)
+def _strip(sheet: Sheet, detail: Detail, width: float) -> Piece:
+    scale = 0.55 if detail.tight else 0.8
+    height = strip_height(scale, SMALLEST)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         canvas.setStrokeColor(INK)
         canvas.setFillColor(INK)
-        draw_week_strip(canvas, sheet.strip, x=x, top=top, width=width, font=TEXT, size=SMALLEST)
+        draw_week_strip(canvas, sheet.strip, x=x, top=top, width=width, scale=scale, font=TEXT, size=SMALLEST)
 
     return stack([Piece(height, draw), paragraph(strip_legend(sheet.strip), width, SMALLEST, centred=True)])
 
@@ -289,11 +290,11 @@ def _session(
         name=session.name, minutes=session.minutes, venue=session.venue
     )
     head = [
-        space(2),
-        paragraph(facts, words_width, detail.size, lead=title, lead_size=13 if detail.tight else 14),
+        space(0 if detail.tight else 2),
+        paragraph(facts, words_width, detail.size, lead=title, lead_size=12 if detail.tight else 14),
         paragraph("" if shared.form else format_words(session.format), words_width, detail.size),
         paragraph("" if shared.warm_up else _warm_up(session), words_width, detail.size),
-        space(2),
+        space(0 if detail.tight else 2),
     ]
     items = numbered(session.items)
     grids = [
@@ -312,7 +313,7 @@ def _session(
     ]
     if grids:
         parts += [*grids, end]
-    return [*parts, space(2)]
+    return [*parts, space(1 if detail.tight else 2)]
 
 
 def _aside(session: SheetSession) -> Piece:
@@ -398,7 +399,7 @@ def _item_set(
     )
     return stack(
         [
-            rule(width, weight=0.4, below=1 if detail.tight else 2),
+            rule(width, weight=0.4, below=0.5 if detail.tight else 2),
             beside([(0, name), (boxes_from, pencil_boxes(count, split=split, side=side))]),
             paragraph(line, width, size if detail.tight else size + 1, bold=True),
             paragraph(words, width, size),
@@ -424,7 +425,7 @@ def _foot(sheet: Sheet, width: float) -> Piece:
             paragraph(hurts, words_width, SMALLEST, lead=_("If it hurts.")),
         ]
     )
-    return stack([space(4), framed(beside([(0, words), *code]), width, pad=_PAD)])
+    return stack([space(2), framed(beside([(0, words), *code]), width, pad=_PAD)])
 
 
 def sentences(parts: Sequence[str]) -> str:

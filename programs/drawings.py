@@ -185,23 +185,26 @@ def week_strip_columns(strip: Sequence[StripDay]) -> tuple[Column, ...]:
 # --- the card ---------------------------------------------------------------------------------------------------------
 
 
-def strip_height(width: float, size: float) -> float:
-    """How high `draw_week_strip` draws for that width and text size, in points."""
-    return (FIELD + 8) * _scale(width) + size * 1.35
-
-
-def _scale(width: float) -> float:
-    return min(width / (COLUMN * 7), 0.8)
+def strip_height(scale: float, size: float) -> float:
+    """How high `draw_week_strip` draws at that scale (points a unit) and text size, in points."""
+    return (FIELD + 2) * scale + 5 + size * 1.35
 
 
 def draw_week_strip(
-    canvas: Canvas, strip: Sequence[StripDay], *, x: float, top: float, width: float, font: str, size: float
+    canvas: Canvas,
+    strip: Sequence[StripDay],
+    *,
+    x: float,
+    top: float,
+    width: float,
+    scale: float,
+    font: str,
+    size: float,
 ) -> None:
     """The strip on a PDF canvas, its upper left corner at (`x`, `top`), days written in `font` at `size` points.
 
     Pain is left out. A flag stands beside its bar, so that the strip needs no room above the bars.
     """
-    scale = _scale(width)
     column = width / 7
     base = top - (FIELD + 2) * scale
     canvas.saveState()

@@ -31,7 +31,7 @@ from programs.calendar import week_ics
 from programs.documents import card_pdf
 from programs.drawings import week_strip_columns
 from programs.engine.facts import Week
-from programs.sheet import Sheet, _Plain, numbered, one_line
+from programs.sheet import SafeTexts, Sheet, numbered, one_line
 from programs.wording import (
     clinician_words,
     day_words,
@@ -59,12 +59,13 @@ class _WholeHeader(UnstructuredHeader):
     reader takes for a link. Its value is ASCII and short by construction."""
 
     def fold(self, *, policy: Any) -> str:
-        return f"{self.name}: {self}{policy.linesep}"
+        name: str = self.name  # type: ignore[attr-defined]  # the registry mixes it in with BaseHeader
+        return f"{name}: {self}{policy.linesep}"
 
 
 _registry = HeaderRegistry()
 for _name in ("list-unsubscribe", "list-unsubscribe-post", "list-id"):
-    _registry.map_to_type(_name, _WholeHeader)
+    _registry.map_to_type(_name, _WholeHeader)  # type: ignore[arg-type]  # as above
 _POLICY = policy.SMTP.clone(header_factory=_registry)
 
 _inliner = css_inline.CSSInliner(keep_style_tags=False, keep_at_rules=True, load_remote_stylesheets=False)
@@ -161,7 +162,7 @@ def _list_id(club: str, sender: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Notice(_Plain):
+class Notice(SafeTexts):
     """A short mail: what it says in paragraphs, then at most one link to follow. `safety` adds the safety notice."""
 
     title: str
@@ -194,7 +195,7 @@ def notice_mail(
 
 
 @dataclass(frozen=True, slots=True)
-class Reminder(_Plain):
+class Reminder(SafeTexts):
     """To a coach: plans wait for approval. `week` is an ISO week such as ``2026-W45``."""
 
     coach_name: str
@@ -229,7 +230,7 @@ def _iso_week_words(week: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class DigestLine(_Plain):
+class DigestLine(SafeTexts):
     """One open follow-up. `topic` is empty when it is about health: a mail then says only that."""
 
     rider_name: str
@@ -239,7 +240,7 @@ class DigestLine(_Plain):
 
 
 @dataclass(frozen=True, slots=True)
-class Digest(_Plain):
+class Digest(SafeTexts):
     """To a coach, once a day: the open follow-ups, the most urgent first."""
 
     coach_name: str
@@ -294,7 +295,7 @@ def _topic_words(topic: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Alert(_Plain):
+class Alert(SafeTexts):
     """To a coach, at once: a rider reported something that stops all training. What it was stands on the page only."""
 
     coach_name: str
@@ -328,7 +329,7 @@ def alert_mail(alert: Alert, *, sender: str, recipient: str, message_id: str, da
 
 
 @dataclass(frozen=True, slots=True)
-class FreshLink(_Plain):
+class FreshLink(SafeTexts):
     """To a rider: the link that was asked for. `opens` says what it opens, such as ``your page``."""
 
     rider_name: str
@@ -364,7 +365,7 @@ def link_mail(
 
 
 @dataclass(frozen=True, slots=True)
-class Withdrawn(_Plain):
+class Withdrawn(SafeTexts):
     """To a rider: the plan that went out is not to be used any more. Why stands on no mail."""
 
     rider_name: str

@@ -85,7 +85,7 @@ def _is_text(value: object) -> bool:
     return isinstance(value, str) and not isinstance(value, Enum)
 
 
-class _Plain:
+class SafeTexts:
     """Makes every text field safe as the value is made; a field whose name ends in `_url` is checked as a link."""
 
     __slots__ = ()
@@ -106,7 +106,7 @@ class _Plain:
 
 
 @dataclass(frozen=True, slots=True)
-class SheetItem(_Plain):
+class SheetItem(SafeTexts):
     """One exercise of a session in words. `line` has the number first: ``"3 x 8 at 12 kg, rest 90 s"``.
 
     `side_line` is filled when a side is done at a time; `sets` says how many pencil boxes there are. `change_line` is
@@ -130,7 +130,7 @@ class SheetItem(_Plain):
 
 
 @dataclass(frozen=True, slots=True)
-class SheetSession(_Plain):
+class SheetSession(SafeTexts):
     """One session. `start` is local to the sheet's zone; `minutes` is its length; `uid` is its calendar identity, the
     same in every revision. `check_in_url` may be empty when the session can no longer be reported."""
 
@@ -151,7 +151,7 @@ class SheetSession(_Plain):
 
 
 @dataclass(frozen=True, slots=True)
-class StripDay(_Plain):
+class StripDay(SafeTexts):
     """One day of the week strip. `done_rpe` is the session RPE (CR-10, 0 to 10) of a session that was done.
 
     `race` is the race's name or nothing. `pain` is the highest score (0 to 10) and is drawn on web pages only.
@@ -167,7 +167,7 @@ class StripDay(_Plain):
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet(_Plain):
+class Sheet(SafeTexts):
     """A rider's week. `strip` is seven days, Monday first. `revision` counts from 1; `sequence` is the calendar's.
 
     `supersedes` says that an earlier plan of the same week is out. `dropped` are sessions of that earlier plan that are

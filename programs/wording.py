@@ -15,7 +15,7 @@ from datetime import date, time
 from decimal import Decimal
 from functools import cache
 
-from django.utils.formats import date_format
+from django.utils.formats import date_format, time_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext, pgettext
 
@@ -41,7 +41,7 @@ def short_day_words(on: date) -> str:
 
 def time_words(start: time) -> str:
     """The time of day on a 24-hour clock, such as ``18:30``."""
-    return date_format(start, pgettext("time format", "H:i"))
+    return time_format(start, pgettext("time format", "H:i"))
 
 
 def week_words(week: Week) -> str:

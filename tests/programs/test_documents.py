@@ -44,6 +44,21 @@ def test_one_a4_page_holds_three_sessions_of_six(sessions: int, items: int) -> N
     assert len(read(card_pdf(sheet(sessions, items))).pages) == 1
 
 
+def test_one_page_holds_them_even_when_each_warms_up_in_its_own_way() -> None:
+    made = sheet(3, 6)
+    own = tuple(
+        replace(
+            each,
+            warm_up=(f"{each.ordinal} rounds of easy spin", *each.warm_up[1:]),
+            cool_down=each.cool_down[::-1],
+        )
+        if each.ordinal != 2
+        else each
+        for each in made.sessions
+    )
+    assert len(read(card_pdf(replace(made, sessions=own))).pages) == 1
+
+
 @pytest.mark.parametrize(("sessions", "items"), [(1, 4), (2, 6), (3, 6), (3, 9)])
 def test_no_letter_is_smaller_than_eleven_points(sessions: int, items: int) -> None:
     for page in read(card_pdf(sheet(sessions, items))).pages:
