@@ -182,6 +182,7 @@ if REDIS_URL.startswith("filesystem"):
     CELERY_BROKER_TRANSPORT_OPTIONS = {
         "data_folder_in": str(STATE_DIR / "broker"),
         "data_folder_out": str(STATE_DIR / "broker"),
+        "control_folder": str(STATE_DIR / "broker"),
     }
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE_FILENAME = str(STATE_DIR / "beat")
