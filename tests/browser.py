@@ -15,11 +15,15 @@ FLAGS = ["--no-sandbox", "--disable-background-networking", "--disable-component
 LOOPBACK = {"127.0.0.1", "localhost"}
 
 
-def find_browser() -> str:
-    """The path of the system's Chromium; fails the test where there is none."""
+class BrowserMissing(Exception):
+    """There is no Chromium on this machine."""
+
+
+def find_program() -> str:
+    """The path of the system's Chromium. BrowserMissing, which says how to install it, where there is none."""
     found = next((path for program in PROGRAMS if (path := shutil.which(program))), None)
     if found is None:
-        pytest.fail("No Chromium found. Install it (on Debian: apt-get install chromium).", pytrace=False)
+        raise BrowserMissing("No Chromium found. Install it (on Debian: apt-get install chromium).")
     return found
 
 
@@ -30,7 +34,7 @@ def browser() -> Iterator[Browser]:
     Playwright's plain interface keeps an event loop in this thread while it is open, and Django then refuses the
     database, thinking itself inside the loop. It is not, so Django is told so, for as long as this module takes.
     """
-    program = find_browser()
+    program = find_program()
     with pytest.MonkeyPatch.context() as patch, sync_playwright() as playwright:
         patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
         opened = playwright.chromium.launch(executable_path=program, args=FLAGS)

@@ -99,8 +99,8 @@ def live_stack(
             "BALLAST_STATE": str(services.state),
             "DATABASE_URL": fresh_database.app_url,
             "REDIS_URL": redis_url,
-            "SMTP_HOST": smtp_sink.host,
-            "SMTP_PORT": str(smtp_sink.port),
+            "EMAIL_HOST": smtp_sink.host,
+            "EMAIL_PORT": str(smtp_sink.port),
             **(env or {}),
         }
         del environment["DATABASE_OWNER_URL"]

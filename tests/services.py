@@ -41,6 +41,7 @@ class Services:
             with contextlib.suppress(FolderInUse), hold(leftover):
                 remove_state(leftover)
         self._held.enter_context(hold(self.state))
+        (self.state / "staticfiles").mkdir()  # nothing is collected for tests, but the folder is expected
         given = postgres.find_given()
         if given is None:
             self.server = Postgres(self.state, durable=False)
@@ -59,7 +60,7 @@ class Services:
             "DATABASE_OWNER_URL": self.owner_url,
             "REDIS_URL": self.broker.url,
             "SECRET_KEY": SECRET_KEY,
-            "SMTP_TLS": "none",
+            "EMAIL_TLS": "none",
         }
 
     def start(self) -> None:

@@ -101,6 +101,7 @@ def _start_services(supervisor: Supervisor, state: Path) -> tuple[dict[str, str]
     mails, mail_port = make_folder(state / "mails"), find_port(MAILBOX_FIRST_PORT)
     mailbox = supervisor.start(Commands(state=state, environment={}).mailbox(mail_port, mails))
     await_ready(mailbox, lambda: answers_tcp(mail_port), seconds=20)
+    make_folder(state / "staticfiles")  # nothing is collected for the demo, but the folder is expected
     environment = {
         "DJANGO_SETTINGS_MODULE": "coaching.settings",
         "BALLAST_DEMO": "1",
@@ -108,9 +109,9 @@ def _start_services(supervisor: Supervisor, state: Path) -> tuple[dict[str, str]
         "BALLAST_MAILBOX": str(mails),
         "DATABASE_URL": addresses.app_url,
         "REDIS_URL": broker.url,
-        "SMTP_HOST": LOOPBACK,
-        "SMTP_PORT": str(mail_port),
-        "SMTP_TLS": "none",
+        "EMAIL_HOST": LOOPBACK,
+        "EMAIL_PORT": str(mail_port),
+        "EMAIL_TLS": "none",
         "SECRET_KEY": read_secret_key(state),
     }
     return environment, addresses.owner_url
