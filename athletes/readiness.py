@@ -19,6 +19,7 @@ REASONS = {
     "no-consent": "No consent for health data is recorded yet, so nothing is planned.",
     "no-guardian-consent": "Under 18: a guardian's consent is not recorded yet, so nothing is planned.",
     "no-own-consent": "Now 18: the rider's own consent is not recorded yet, only a guardian's, so nothing is planned.",
+    "consent-withdrawn": "Consent for health data was withdrawn on {on}, so nothing more is planned.",
     "not-screened": "The health screening is not answered yet, so nothing is planned.",
     "screening-over": "The health screening ran out on {until}; it is repeated each year.",
     "screening-ended": "A crash or surgery on {on} ended the health screening; it is answered again.",
