@@ -14,6 +14,7 @@ from athletes.access import name_of, record
 from athletes.concerns import (
     Baseline,
     BodyState,
+    Concern,
     Event,
     Matter,
     Outcome,
@@ -22,6 +23,7 @@ from athletes.concerns import (
     SorenessTrait,
     Symptom,
     Topic,
+    Urgency,
 )
 from athletes.concerns import (
     BodyReport as Report,
@@ -31,6 +33,9 @@ from athletes.concerns import (
 )
 from athletes.models import BodyReport, Coach, Consent, FollowUp, PainBaseline, Rider, SymptomReport
 from athletes.vocabulary import Region, Side
+
+#: A pain score from which a coach is called.
+FOLLOWED_FROM = 3
 
 
 class ConsentMissing(Exception):
@@ -71,9 +76,23 @@ def report(
     _save_symptoms(rider, on, symptoms, events, source=source, now=now)
     record("health.report", club_id=rider.club_id, by=name_of(by), now=now, rider=rider, subject=source)
     state = state_of(rider, on=on, sessions_done=sessions_done, closed_today_counts=False)
-    for concern in state.concerns:
+    for concern in (*state.concerns, *_plain_concerns(sites, state)):
         followups.open_for(rider=rider, concern=concern, by=by, now=now)
     return state
+
+
+def _plain_concerns(sites: Sequence[Report], state: BodyState) -> list[Concern]:
+    """A follow-up for each site reported at 3 or more that nothing stricter calls a coach for: none goes unseen."""
+    called = {concern.region for concern in state.concerns}
+    found = []
+    for site in sites:
+        score = max(site.during or 0, site.next_morning or 0)
+        reasons = tuple(
+            reason for gate in state.gates if gate.region is site.region for reason in gate.reasons
+        )
+        if score >= FOLLOWED_FROM and reasons and site.region not in called:
+            found.append(Concern(Topic.PAIN, Urgency.SOON, reasons, site.region, site.side))
+    return found
 
 
 def _save_sites(rider: Rider, sites: Sequence[Report], *, source: str, now: datetime) -> None:

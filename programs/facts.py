@@ -55,6 +55,10 @@ HISTORY = timedelta(weeks=30)
 zone_of = standings.zone_of
 
 
+#: Rules that cut one target whatever the week is called: it then counts neither for nor against progress (P7).
+CUTTING_RULES = frozenset({"P7", "P9", "P10"})
+
+
 class LibraryMissing(Exception):
     """No exercise library is loaded: run `manage.py load_library`."""
 
@@ -458,7 +462,8 @@ def _past_of(key: SessionKey, today: date) -> _Past | None:
         session_rpe=version.session_rpe,
     )
     if state is engine.SessionState.NOT_DONE:
-        return _Past(record, ())
+        unknown = [_exposure(item, None, newest.on, newest.plan, None) for item in newest.items.all()]
+        return _Past(record, tuple(unknown))
     return _Past(
         record,
         tuple(
@@ -477,10 +482,10 @@ def _past_of(key: SessionKey, today: date) -> _Past | None:
 def _exposure(
     item: PlannedItem, done: engine.Done | None, on: date, plan: WeekPlan, session_rpe: int | None
 ) -> engine.Exposure:
-    light = plan.is_light or plan.phase in (
-        engine.Phase.TAPER.value,
-        engine.Phase.RACE_WEEK.value,
-        engine.Phase.RETURN.value,
+    light = (
+        plan.is_light
+        or plan.phase in (engine.Phase.TAPER.value, engine.Phase.RACE_WEEK.value, engine.Phase.RETURN.value)
+        or any(reason["rule"] in CUTTING_RULES for reason in item.reasons)
     )
     return engine.Exposure(
         on=on,

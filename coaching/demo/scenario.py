@@ -14,7 +14,6 @@ from athletes.models import (
     Coach,
     Consent,
     KitItem,
-    MovementCheck,
     Opening,
     Race,
     RegularRide,
@@ -24,13 +23,17 @@ from athletes.models import (
     User,
     Venue,
 )
-from athletes.vocabulary import Region, Side
+from athletes.vocabulary import TRAINED, Region, Side
+from programs import facts, levels
+from programs.engine.facts import CheckResult
 from programs.engine.simulate import Episode, Persona
 from programs.models import Block, Program, SessionTemplate, Slot
 
 FILE = Path(__file__).resolve().parent.parent.parent / "fixtures" / "demo" / "wexenfold.yaml"
 #: The password of every account of the demo, printed when it starts.
 PASSWORD = "wexenfold-hill-riders"  # noqa: S105 - of a demo that holds nobody's data
+#: Up to which level the movement check goes well, by squad, where a rider's row says nothing else.
+USUAL_LEVEL = {"Hill squad": 4, "Young riders": 2, "Long road": 3}
 #: How long the demo's past is, in weeks.
 PAST_WEEKS = 8
 
@@ -71,6 +74,7 @@ def set_up(*, scenario: dict[str, Any], now: datetime) -> DemoClub:
         personas = {}
         for row in scenario["riders"]:
             rider = _rider(club, squads[row["squad"]], row, scenario, hall, begins)
+            _movement_check(rider, row, begins)
             personas[rider.pk] = persona_of(row)
         _races(club, scenario["races"], begins)
         for squad, written in scenario["programs"].items():
@@ -230,15 +234,18 @@ def _papers(rider: Rider, row: dict[str, Any], begins: date) -> None:
         needs=needs,
         valid_until=at.date() + timedelta(days=365),
     )
-    for exercise in row.get("passed", []):
-        MovementCheck.objects.create(
-            club_id=rider.club_id,
-            rider=rider,
-            exercise=exercise,
-            result="pass",
-            checked_on=at.date(),
-            checked_by="Thessa Brockhollin",
-        )
+
+
+def _movement_check(rider: Rider, row: dict[str, Any], begins: date) -> None:
+    """The movement check before the season: everything that suits a beginner is passed up to a level, the rest not."""
+    passed = row.get("level", USUAL_LEVEL[row["squad"]])
+    results = {
+        exercise.slug: CheckResult.PASS if exercise.level <= passed else CheckResult.NOT_YET
+        for exercise in facts.current_library().exercises
+        if exercise.for_beginners and exercise.level <= passed + 1 and exercise.pattern in TRAINED
+    }
+    at = datetime.combine(begins - timedelta(days=7), time(19), tzinfo=UTC)
+    levels.place(rider=rider, results=results, checked_by="Thessa Brockhollin", by="demo", now=at)
 
 
 def _races(club: Club, written: list[dict[str, Any]], begins: date) -> None:

@@ -11,6 +11,8 @@ H3  A session done on another day moves what is left by the spacing rules, or dr
 True
 """
 
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 
@@ -75,9 +77,12 @@ def ease(previous: WeekDecision, facts: WeekFacts, library: Library) -> WeekDeci
         state,
     )
     moved, why_moved = _shifted(context, previous, ahead, behind)
+    shared = Counter(
+        pattern for session in previous.sessions for pattern in {item.pattern for item in session.items}
+    )
     eased, dropped = [], []
     for session in moved:
-        lower = _ease_session(context, session, len(previous.sessions))
+        lower = _ease_session(context, session, shared)
         if lower is None:
             dropped.append(Reason("T0", "session-emptied", {"ordinal": session.ordinal}))
         else:
@@ -141,13 +146,15 @@ def _on_day(session: SessionDecision, opening: Opening) -> SessionDecision:
 # --- targets ----------------------------------------------------------------------------------------------------------
 
 
-def _ease_session(context: SlotContext, session: SessionDecision, sessions: int) -> SessionDecision | None:
+def _ease_session(
+    context: SlotContext, session: SessionDecision, shared: Mapping[Pattern, int]
+) -> SessionDecision | None:
     """The session with each target at or below what was sent; None when nothing of it is left."""
     kit = dict(context.facts.venues).get(session.venue, Kit())
     items: list[Item] = []
     left_out: list[LeftOut] = []
     for item in session.items:
-        lower = _ease_item(context, item, session.on, kit, sessions)
+        lower = _ease_item(context, item, session.on, kit, shared.get(item.pattern, 1))
         if isinstance(lower, LeftOut):
             left_out.append(lower)
         elif not any(lower.exercise == other.exercise for other in items):

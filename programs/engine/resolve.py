@@ -8,6 +8,8 @@ reason stands on the decision. The same facts always give the same decision (I8)
 S4  From 65: balance work in each session; where the template has none, one slot is added and kept whatever the minutes.
 """
 
+from collections import Counter
+from collections.abc import Mapping
 from datetime import date
 
 from athletes.concerns import BodyState, Concern, Topic, Urgency
@@ -173,9 +175,14 @@ def _compose(context: SlotContext, placement: Placement, templates: tuple[Templa
     standings: dict[Pattern, Standing] = {}
     concerns: list[Concern] = []
     reasons = [*phase.reasons, *age_reasons(facts.rider), *placement.reasons]
+    shared = Counter(
+        pattern
+        for ordinal, _opening in placement.chosen
+        for pattern in {slot.pattern for slot in template_of(templates, ordinal).slots}
+    )
     for ordinal, opening in sorted(placement.chosen, key=lambda pair: pair[1].on):
         template = template_of(templates, ordinal)
-        session, moved, raised = compose_session(context, ordinal, template, opening, len(placement.chosen))
+        session, moved, raised = compose_session(context, ordinal, template, opening, shared)
         standings.update({standing.pattern: standing for standing in moved})
         concerns += raised
         if session.items:
@@ -197,9 +204,12 @@ def _compose(context: SlotContext, placement: Placement, templates: tuple[Templa
 
 
 def compose_session(
-    context: SlotContext, ordinal: int, template: Template, opening: Opening, sessions: int
+    context: SlotContext, ordinal: int, template: Template, opening: Opening, shared: Mapping[Pattern, int]
 ) -> tuple[SessionDecision, list[Standing], list[Concern]]:
-    """One session on its day at its venue, cut to its minutes; the levels that moved; what a coach must look at."""
+    """One session on its day at its venue, cut to its minutes; the levels that moved; what a coach must look at.
+
+    `shared` says how many sessions of the week have each pattern.
+    """
     kit = dict(context.facts.venues).get(opening.venue, Kit())
     pairs: list[tuple[Exercise, Item]] = []
     left_out: list[LeftOut] = []
@@ -208,7 +218,7 @@ def compose_session(
     slots = _with_balance(context, template, ordinal)
     for slot in slots:
         item, standing, decisions = resolve_item(
-            context, slot, session_on=opening.on, kit=kit, sessions=sessions
+            context, slot, session_on=opening.on, kit=kit, sessions=shared.get(slot.pattern, 1)
         )
         if isinstance(item, LeftOut):
             left_out.append(item)

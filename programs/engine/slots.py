@@ -172,7 +172,7 @@ class SlotContext:
 
     def usual_sets(self, pattern: Pattern, sessions: int) -> Decimal | None:
         """The pattern's sets in one session of a normal week: the median weekly sets of the last four such weeks,
-        shared out over this week's sessions (P10)."""
+        shared out over those `sessions` of this week that have the pattern (P10)."""
         weekly: dict[object, int] = defaultdict(int)
         for exposure in self.facts.exposures:
             if exposure.light or exposure.done is None or not has_exercise(self.library, exposure.exercise):
@@ -197,7 +197,7 @@ def resolve_item(
     context: SlotContext, slot: Slot, *, session_on: date, kit: Kit, sessions: int
 ) -> tuple[Item | LeftOut, Standing | None, tuple[TargetDecision, ...]]:
     """The slot on a day at a venue: the item, or what is left out and why; the level it moves to, if it moves; and the
-    target decision, whose concerns are the caller's to collect. `sessions` is how many the week has."""
+    target decision, whose concerns are the caller's to collect. `sessions` is how many of the week have the pattern."""
     barred = context.barred(session_on)
     exercise, chosen_why = resolve_slot(
         slot,
