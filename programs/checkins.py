@@ -142,7 +142,11 @@ def submit(*, key: SessionKey, answers: Answers, by: Rider | Coach, now: datetim
         raise TooLate
     version = _save(check_in, session, answers, by=by, now=now)
     state = _report_body(rider, key, answers, today=today, by=by, now=now)
-    eased = plans.ease_remaining(rider=rider, by=by, now=now) if _asks_for_easing(answers, state) else []
+    eased: list[WeekPlan] = []
+    if _asks_for_easing(answers, state):
+        eased = plans.ease_remaining(rider=rider, by=by, now=now)
+    else:
+        plans.refresh_waiting(rider=rider, by=by, now=now)
     _settle_missed(rider, today=today, now=now)
     record("check-in", club_id=key.club_id, by=name_of(by), now=now, rider=rider, subject=str(key.pk))
     return Answered(version, state, tuple(eased), preview(session, now=now))

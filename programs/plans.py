@@ -444,6 +444,24 @@ def ease_remaining(*, rider: Rider, by: Coach | Rider | str, now: datetime) -> l
     return changed
 
 
+@transaction.atomic
+def refresh_waiting(*, rider: Rider, by: Coach | Rider | str, now: datetime) -> WeekPlan | None:
+    """Works out the coming week again when it is still waiting and nobody has edited it, so that the desk never shows a
+    plan from before the newest report. Returns the new revision, or None when there is nothing to do."""
+    club = rider.club
+    week = coming_week(club, now)
+    plan = _locked(rider, week)
+    if plan is None or plan.state not in (State.DRAFT, State.HELD) or _is_edited(plan):
+        return None
+    facts = translator.gather(club=club, riders=[rider], week=week, today=local_date(club, now))[0].facts
+    library = translator.current_library()
+    decision = resolve_week(facts, library)
+    if plan.decision.answer == codec.to_document(decision):
+        return None
+    _retire(plan, State.SUPERSEDED, now=now)
+    return _write(rider, facts, decision, library, by=by, now=now)
+
+
 def _ease_sent(
     rider: Rider,
     plan: WeekPlan,

@@ -8,6 +8,7 @@ settled as sent without being carried.
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta
 from random import Random
+from zoneinfo import ZoneInfo
 
 from athletes import access, followups, outbox
 from athletes.concerns import BodyReport, Topic
@@ -36,6 +37,18 @@ def live(
         if day.weekday() == 6:
             progress(f"week of {day + timedelta(days=1)}")
         day += timedelta(days=1)
+    with access.within(demo.club):
+        _leave_a_week_to_look_at(demo.club, demo.owner, until)
+
+
+def _leave_a_week_to_look_at(club: Club, owner: Coach, now: datetime) -> None:
+    """The coming week waits on the desk, and the hour of sending is now: what is approved goes out at once."""
+    local = now.astimezone(ZoneInfo(club.zone))
+    club = Club.objects.get(pk=club.pk)
+    club.resolves_on = club.sends_on = local.weekday()
+    club.resolves_at_hour, club.sends_at_hour = max(0, local.hour - 1), local.hour
+    club.save(update_fields=["resolves_on", "resolves_at_hour", "sends_on", "sends_at_hour"])
+    plans.resolve(club=club, week=plans.coming_week(club, now), by=owner, now=now)
 
 
 def _at(day: date, hour: int) -> datetime:

@@ -80,3 +80,31 @@ def test_a_sore_knee_eases_the_rest_of_the_week_at_once() -> None:
         again = checkins.submit(key=key, answers=dataclasses.replace(answers), by=someone.rider, now=now)
         assert again.eased == ()
         assert WeekPlan.objects.filter(rider=someone.rider).count() == 2
+
+
+@pytest.mark.django_db
+def test_a_week_that_waits_is_worked_out_again_when_a_report_comes_in() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = sent_week(someone)
+        session = plan.sessions.order_by("on").first()
+        now = people.NOW + timedelta(days=(session.on - people.NOW.date()).days, hours=7)
+        plans.resolve(
+            club=someone.club, week=Week(2026, 50), by=someone.coach, now=now, riders=[someone.rider]
+        )
+        before = WeekPlan.objects.of_week(2026, 50).current().get(rider=someone.rider)
+        done = {
+            item.pk: Done(amounts=(facts.read_target(item.target).amount,) * 2, reps_left=4)
+            for item in session.items.all()
+        }
+        checkins.submit(
+            key=session.key,
+            answers=checkins.Answers(
+                form_key="two", outcome="done", done_on=session.on, minutes=30, session_rpe=3, items=done
+            ),
+            by=someone.rider,
+            now=now,
+        )
+        after = WeekPlan.objects.of_week(2026, 50).current().get(rider=someone.rider)
+        assert (after.revision, after.state) == (before.revision + 1, WeekPlan.State.DRAFT)
+        assert WeekPlan.objects.get(pk=before.pk).state == WeekPlan.State.SUPERSEDED
