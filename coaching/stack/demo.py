@@ -52,8 +52,9 @@ def run(state: Path, *, first_port: int, tree: Path = PROJECT) -> None:
         managed = Commands(
             state=state, environment={**environment, "DATABASE_OWNER_URL": owner_url}, tree=tree
         )
-        say("Bringing the tables up to date.")
+        say("Bringing the tables and the exercise library up to date.")
         _run_step(managed.manage("migrate", "--database", "owner", "--noinput"), shown=False)
+        _run_step(managed.manage("load_library", "--database", "owner"), shown=False)
         _run_step(managed.manage("demo"), shown=True)
         _start_application(supervisor, commands, port)
         address_file(state).write_text(environment["BALLAST_ADDRESS"])

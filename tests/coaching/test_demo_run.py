@@ -24,16 +24,18 @@ MANAGE = """
 import os, sys
 import psycopg
 
-url = os.environ["DATABASE_OWNER_URL" if sys.argv[1] == "migrate" else "DATABASE_URL"]
-with psycopg.connect(url) as connection:
+as_owner = sys.argv[2:4] == ["--database", "owner"]
+with psycopg.connect(os.environ["DATABASE_OWNER_URL" if as_owner else "DATABASE_URL"]) as connection:
     if sys.argv[1] == "migrate":
         connection.execute("CREATE TABLE IF NOT EXISTS runs (number int)")
+    elif sys.argv[1] == "load_library":
+        connection.execute("CREATE TABLE IF NOT EXISTS library (number int)")
     elif sys.argv[2:] == ["--addresses"]:
         print("Desk:", os.environ["BALLAST_ADDRESS"])
     elif os.environ.get("FAIL_THE_DEMO"):
         sys.exit("no exercise library")
     else:
-        connection.execute("INSERT INTO runs VALUES (1)")
+        connection.execute("INSERT INTO runs SELECT 1 FROM (SELECT count(*) FROM library) AS loaded")
         print("Loaded run", connection.execute("SELECT count(*) FROM runs").fetchone()[0])
 """
 WSGI = """
