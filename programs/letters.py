@@ -5,6 +5,7 @@ connection is opened.
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from email.message import EmailMessage
 from email.policy import SMTP
@@ -12,17 +13,37 @@ from email.policy import SMTP
 from django.conf import settings
 from django.urls import reverse
 from django.utils import translation
+from django.utils.translation import gettext_lazy as _
 
 from athletes import access
 from athletes.models import Coach, Delivery, FollowUp, Link, Rider
 from programs import checkins, mail, plans, sheets
 from programs import facts as translator
 from programs.models import WeekPlan
+from programs.sheet import Sheet
 
 #: How long a session's link is good for after the week has begun.
 SESSION_LINK = timedelta(days=21)
 #: How long the other links of a weekly mail are good for.
 WEEK_LINK = timedelta(days=30)
+#: How long plan mail can be stopped from a mail.
+STOP_LINK = timedelta(days=400)
+
+
+#: How long a link that was asked for is good, and one for consent.
+FRESH_LINK = timedelta(days=1)
+CONSENT_LINK = timedelta(days=14)
+#: Kinds of delivery that carry one link; `payload` holds ``rider`` and ``purpose``.
+LINK_MAIL = "link"
+CONSENT_MAIL = "consent-request"
+#: What each link opens, in words that follow "Open".
+_OPENS = {
+    Link.Purpose.SESSION: _("the check-in"),
+    Link.Purpose.REPORT: _("the report of pain or a symptom"),
+    Link.Purpose.PAGE: _("your page"),
+    Link.Purpose.CONSENT: _("consent and health screening"),
+    Link.Purpose.STOP_MAIL: _("the page that stops mail"),
+}
 
 
 class Void(Exception):
@@ -47,6 +68,13 @@ def link(rider: Rider, purpose: str, *, now: datetime, lasts: timedelta, subject
     return address_of(access.make_link(rider=rider, purpose=purpose, subject=subject, now=now, lasts=lasts))
 
 
+def stop_address(rider: Rider, *, now: datetime) -> str:
+    """The web address that stops the rider's plan mail: by itself when a mail program posts to it (RFC 8058), after a
+    question when a person opens it."""
+    token = access.make_link(rider=rider, purpose=Link.Purpose.STOP_MAIL, now=now, lasts=STOP_LINK)
+    return settings.ADDRESS + reverse("stop-mail", args=[token])
+
+
 def addresses_for(plan: WeekPlan, *, now: datetime) -> sheets.Addresses:
     """Fresh links for everything that a weekly mail offers."""
     rider = plan.rider
@@ -59,7 +87,7 @@ def addresses_for(plan: WeekPlan, *, now: datetime) -> sheets.Addresses:
         },
         report=link(rider, Link.Purpose.REPORT, now=now, lasts=WEEK_LINK),
         page=link(rider, Link.Purpose.PAGE, now=now, lasts=WEEK_LINK),
-        stop=link(rider, Link.Purpose.STOP_MAIL, now=now, lasts=timedelta(days=400)),
+        stop=stop_address(rider, now=now),
     )
 
 
@@ -70,8 +98,60 @@ def _week(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
     plan = sheets.plan_with_rows(plan.pk)
     library = translator.library_of(plan.decision.library)
     sheet = sheets.sheet_of(plan, addresses=addresses_for(plan, now=now), library=library)
+    if plan.is_downward and not _has_session_ahead(plan, now):
+        return _withdrawn(delivery, sheet, message_id, now)
     return mail.week_mail(
         sheet, sender=settings.MAIL_FROM, recipient=delivery.recipient, message_id=message_id, date=now
+    )
+
+
+def _has_session_ahead(plan: WeekPlan, now: datetime) -> bool:
+    today = now.astimezone(translator.zone_of(plan.rider, plan.rider.club)).date()
+    return any(session.on >= today for session in plan.sessions.all())
+
+
+def _withdrawn(delivery: Delivery, sheet: Sheet, message_id: str, now: datetime) -> EmailMessage:
+    """Everything that was still to come is off: said without a reason, and taken out of the calendar."""
+    return mail.withdrawn_mail(
+        mail.Withdrawn(
+            rider_name=sheet.rider_name,
+            coach_name=sheet.coach_name,
+            week=sheet.week,
+            my_page_url=sheet.my_page_url,
+            report_pain_url=sheet.report_pain_url,
+            emergency_note=sheet.emergency_note,
+            reply_to=sheet.reply_to,
+            club=sheet.club,
+            language=sheet.language,
+            dropped=replace(sheet, sessions=sheet.dropped, dropped=()) if sheet.dropped else None,
+        ),
+        sender=settings.MAIL_FROM,
+        recipient=delivery.recipient,
+        message_id=message_id,
+        date=now,
+    )
+
+
+def _fresh_link(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
+    """A link that a rider asked for, or the one by which consent is given. `payload` names the purpose."""
+    rider = Rider.objects.select_related("club").get(pk=delivery.payload["rider"])
+    purpose = Link.Purpose(delivery.payload["purpose"])
+    lasts = CONSENT_LINK if purpose == Link.Purpose.CONSENT else FRESH_LINK
+    until = (now + lasts).astimezone(translator.zone_of(rider, rider.club))
+    by_guardian = purpose == Link.Purpose.CONSENT and rider.guardian_name
+    return mail.link_mail(
+        mail.FreshLink(
+            rider_name=rider.guardian_name if by_guardian else rider.given_name,
+            opens=str(_OPENS[purpose]),
+            link_url=link(rider, purpose, now=now, lasts=lasts),
+            valid_until=until,
+            club=rider.club.name,
+            language=rider.language,
+        ),
+        sender=settings.MAIL_FROM,
+        recipient=delivery.recipient,
+        message_id=message_id,
+        date=now,
     )
 
 
@@ -85,6 +165,7 @@ def _reminder(delivery: Delivery, message_id: str, now: datetime) -> EmailMessag
             coach_name=coach.user.name,
             week=delivery.payload["week"],
             waiting=waiting,
+            club=coach.club.name,
             desk_url=settings.ADDRESS + reverse("desk"),
         ),
         sender=settings.MAIL_FROM,
@@ -100,6 +181,7 @@ def _alert(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
         mail.Alert(
             coach_name=_coach(delivery).user.name,
             rider_name=rider.name,
+            club=rider.club.name,
             follow_ups_url=settings.ADDRESS + reverse("follow-ups"),
         ),
         sender=settings.MAIL_FROM,
@@ -128,6 +210,7 @@ def _digest(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
             coach_name=coach.user.name,
             on=date.fromisoformat(delivery.payload["on"]),
             lines=lines,
+            club=coach.club.name,
             follow_ups_url=settings.ADDRESS + reverse("follow-ups"),
         ),
         sender=settings.MAIL_FROM,
@@ -153,6 +236,8 @@ _MAKERS: dict[str, Callable[[Delivery, str, datetime], EmailMessage]] = {
     plans.REMINDER_MAIL: _reminder,
     checkins.ALERT_MAIL: _alert,
     checkins.DIGEST_MAIL: _digest,
+    LINK_MAIL: _fresh_link,
+    CONSENT_MAIL: _fresh_link,
 }
 
 

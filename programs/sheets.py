@@ -61,7 +61,7 @@ def sheet_of(plan: WeekPlan, *, addresses: Addresses, library: engine.Library) -
         sequence=plan.revision - 1,
         language=rider.language,
         paper=club.paper,
-        why=_why(plan),
+        why=_why(plan, {slug: exercise.name for slug, exercise in words.items()}),
         next_ride=_next_ride(rider, week),
         next_race=_next_race(rider, week),
         supersedes=_was_sent_before(plan),
@@ -117,12 +117,11 @@ def _session(
     )
 
 
-def _why(plan: WeekPlan) -> tuple[str, ...]:
+def _why(plan: WeekPlan, names: Mapping[str, str]) -> tuple[str, ...]:
     """Why this week is as it is, in sentences without health detail; the same sentence once."""
     reasons = translator.read_reasons(plan.reasons)
-    return tuple(
-        dict.fromkeys(wording.mail_sentence(reason) for reason in reasons if wording.is_for_riders(reason))
-    )
+    told = [wording.mail_sentence(reason, names=names) for reason in reasons if wording.is_for_riders(reason)]
+    return tuple(dict.fromkeys(told))
 
 
 def _was_sent_before(plan: WeekPlan) -> bool:
