@@ -10,7 +10,12 @@ from athletes.access import public_view
 from coaching import mailbox
 
 #: A mail brings its own styles and must reach nothing: no script, no request.
-_MAIL_POLICY = {"default-src": ["'none'"], "style-src": ["'unsafe-inline'"], "img-src": ["data:"], "sandbox": [""]}
+_MAIL_POLICY = {
+    "default-src": ["'none'"],
+    "style-src": ["'unsafe-inline'"],
+    "img-src": ["data:"],
+    "sandbox": [""],
+}
 
 
 @public_view
@@ -34,7 +39,9 @@ def caught_message(request: HttpRequest, name: str) -> HttpResponse:
 def caught_part(request: HttpRequest, name: str, part: int) -> HttpResponse:
     """One part of a mail: its HTML, its card or its calendar file."""
     kind, file_name, content = mailbox.find_part(name, part)
-    response = HttpResponse(content, content_type=f"{kind}; charset=utf-8" if kind.startswith("text/") else kind)
+    response = HttpResponse(
+        content, content_type=f"{kind}; charset=utf-8" if kind.startswith("text/") else kind
+    )
     if file_name:
         response.headers["Content-Disposition"] = f'inline; filename="{file_name}"'
     return response
