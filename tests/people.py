@@ -47,24 +47,29 @@ class People:
 
 def wexenfold(now: datetime = NOW) -> People:
     """The club whose pages are tested. Call inside a test with database access."""
-    return _make("Wexenfold Hill Riders", "wexenfold", now)
+    return _make(
+        "Wexenfold Hill Riders", "wexenfold", ("Tobias Okeldene", "Wren Tollifant", "Marit Tollifant"), now
+    )
 
 
 def strangers(now: datetime = NOW) -> People:
     """Another club, of which nothing may ever show."""
-    return _make("Larkmoor Wheelers", "larkmoor", now)
+    return _make(
+        "Larkmoor Wheelers", "larkmoor", ("Hesper Brandlow", "Corin Maddowfield", "Una Maddowfield"), now
+    )
 
 
-def _make(name: str, domain: str, now: datetime) -> People:
+def _make(name: str, domain: str, names: tuple[str, str, str], now: datetime) -> People:
     club = Club(
         name=name, place=domain.title(), zone="Europe/London", emergency_note="Call the emergency number."
     )
     with access.within(club):
         club.save()
         staff = {role: _member(club, role, domain) for role in ("owner", "coach", "assistant", "welfare")}
-        squad = Squad.objects.create(club=club, name="Hill squad", coach=staff["coach"])
-        rider = _rider(club, squad, "Tobias", "Okeldene", 1995, domain, now)
-        young = _rider(club, squad, "Wren", "Tollifant", 2012, domain, now, guardian="Marit Tollifant")
+        squad = Squad.objects.create(club=club, name=f"{domain.title()} hill squad", coach=staff["coach"])
+        grown, child, guardian = names
+        rider = _rider(club, squad, *grown.split(), 1995, domain, now)
+        young = _rider(club, squad, *child.split(), 2012, domain, now, guardian=guardian)
         venue = _home(club, rider)
         _home(club, young)
         program = make_program(club, squad)
