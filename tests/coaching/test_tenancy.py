@@ -222,10 +222,10 @@ def test_no_row_can_point_into_another_club(
     name, column, _table, _key = key
     parent = next(each for each in model._meta.local_fields if each.column == column).remote_field.model
     ours, own_parent = first_of(model, world.ours), first_of(parent, world.ours)
+    theirs = first_of(parent, world.theirs)
     with access.within(world.theirs.club):
-        # One that nothing points at yet, so that a one-to-one key has no objection of its own.
-        taken = model._base_manager.filter(**{f"{column}__isnull": False}).values(column)
-        theirs = parent._base_manager.exclude(pk__in=taken).first() or first_of(parent, world.theirs)
+        # Nothing of theirs points at it, so that a one-to-one key has no objection of its own.
+        model._base_manager.filter(**{column: theirs.pk}).delete()
     with access.within(world.ours.club):
         with undone():
             # The allow beside the deny: the same statement with a row of the own club breaks no same-club key.
