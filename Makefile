@@ -13,8 +13,6 @@ UV := $(STATE)/uv/bin/uv
 ARGS :=
 # The first port that `make demo` tries.
 PORT := 8000
-# For the tools that read the settings: plain http, a made-up key.
-TOOL := BALLAST_DEMO=1 $(PYTHON)
 
 .PHONY: help demo test check gates bench screenshots lock format clean
 
@@ -28,12 +26,15 @@ test: $(VENV)/installed  ## run the tests, with a real database, queue, mail ser
 	$(PYTHON) -m pytest $(ARGS)
 
 check: $(VENV)/installed  ## lint, types, direction of imports, migrations, locked requirements
-	$(PYTHON) -m ruff check .
-	$(PYTHON) -m ruff format --check .
-	$(TOOL) -m mypy
-	$(VENV)/bin/lint-imports
-	$(TOOL) -W 'ignore:Got an error checking a consistent migration history' manage.py makemigrations --check --dry-run
-	$(PYTHON) .ci/check_lock.py
+	@failed=; run() { echo "$$*"; "$$@" || failed=1; }; export BALLAST_DEMO=1; \
+	run $(PYTHON) -m ruff check --quiet . ; \
+	run $(PYTHON) -m ruff format --quiet --check . ; \
+	run $(PYTHON) -m mypy --no-error-summary ; \
+	run $(VENV)/bin/lint-imports ; \
+	run $(PYTHON) -W 'ignore:Got an error checking a consistent migration history' \
+	    manage.py makemigrations --check --dry-run ; \
+	run $(PYTHON) .ci/check_lock.py ; \
+	[ -z "$$failed" ] && echo 'Every check passed.'
 
 gates: $(VENV)/installed  ## keep the promises at full size: minutes, not seconds
 	$(PYTHON) -m pytest -m gate $(ARGS)
