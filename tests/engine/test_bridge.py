@@ -5,9 +5,10 @@ from decimal import Decimal
 
 import pytest
 
-from programs.engine.facts import Change, Done, Exposure, Kit, Target
+from programs.engine.facts import Change, Done, Exposure, Growth, Kit, Target
 from programs.engine.kit import step_percent
 from tests.engine.histories import (
+    ADULT,
     FIFTY,
     SEVENTEEN,
     answer,
@@ -116,6 +117,27 @@ def test_p3_no_set_at_a_load_that_a_clinician_ruled_out() -> None:
 def test_p3_under_18_there_is_no_set_at_the_new_load() -> None:
     _found, after = on(asked(15, bell(8), lower_s=4), limits=SEVENTEEN, rider=rider(17))
     assert (after.bridge_sets, after.load) == (0, bell(8))
+
+
+def test_p3_under_18_a_range_too_short_for_the_step_brings_no_heavier_set_either() -> None:
+    short = replace(GOBLET, high=12)
+    target = asked(12, bell(16), lower_s=4)
+    for limits, who, sets in ((ADULT, rider(35), 1), (SEVENTEEN, rider(17, growth=Growth.NO), 0)):
+        facts = question(
+            short,
+            learned(target, exposure(target)),
+            kit=Kit(fixed=kettlebells(16, 20)),
+            limits=limits,
+            rider=who,
+        )
+        assert answer(facts).target.bridge_sets == sets
+
+
+def test_i5_no_set_at_a_heavier_load_with_as_many_reps() -> None:
+    fixed = replace(GOBLET, low=8, high=8)
+    target = asked(8, bell(8), lower_s=4)
+    decision = answer(question(fixed, learned(target, exposure(target)), kit=BELLS))
+    assert (decision.target.bridge_sets, keys(decision)[-1]) == (0, "P3 extra-set")
 
 
 def test_p3_an_extra_set_is_the_last_rung_and_comes_once() -> None:

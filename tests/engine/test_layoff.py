@@ -124,6 +124,11 @@ def test_p10_half_of_less_than_two_sets_is_one_set_of_fewer_reps(usual: str, rep
     assert target.amount <= Decimal(usual) * 10 / 2
 
 
+def test_p10_under_18_less_than_six_reps_is_left_out() -> None:
+    facts = back(20, usual_sets=Decimal(1), limits=SEVENTEEN, rider=rider(17))
+    assert keys(refusal(facts))[-1] == "P10 away-too-little"
+
+
 def test_p10_with_no_maximum_known_it_is_two_sets_of_eight_with_four_left() -> None:
     target = answer(back(20, usual_sets=Decimal(6))).target
     assert (target.sets, target.amount, target.reps_left) == (2, 8, 4)
