@@ -299,8 +299,8 @@ class Rider:
     limits: tuple[Limit, ...] = ()
     minutes_cap: int | None = None
     first_week_on: date | None = None
-    #: Load steps above 10 % that a coach said yes to for an under-18 (S3): (exercise slug, new kg of each implement; for
-    #: a band its level).
+    #: Load steps above 10 % that a coach said yes to for an under-18 (S3): (exercise slug, new kg of each implement;
+    #: for a band its level).
     agreed_steps: tuple[tuple[str, Decimal], ...] = ()
 
 
