@@ -42,7 +42,9 @@ def work_out_week(request: HttpRequest, year: int, number: int) -> HttpResponse:
         messages.warning(request, _("Only this week and the coming one are worked out: open one of them."))
         return answer(request, week, now=now)
     result = plans.resolve(club=membership.club, week=week, by=membership, now=now)
-    made = ngettext("{count} plan worked out.", "{count} plans worked out.", result.made).format(count=result.made)
+    made = ngettext("{count} plan worked out.", "{count} plans worked out.", result.made).format(
+        count=result.made
+    )
     messages.success(request, made)
     for rider, why in result.failed:
         messages.warning(
@@ -92,7 +94,8 @@ def withdraw_batch(request: HttpRequest, year: int, number: int) -> HttpResponse
     withdrawn = plans.withdraw_many(plans=rows, by=membership, now=now)
     count = len(withdrawn)
     messages.success(
-        request, ngettext("{count} approval taken back.", "{count} approvals taken back.", count).format(count=count)
+        request,
+        ngettext("{count} approval taken back.", "{count} approvals taken back.", count).format(count=count),
     )
     return answer(request, week, now=now)
 

@@ -1,0 +1,334 @@
+"""One rider as a coach looks at them: weeks, plans, what was asked and done, load, pain, follow-ups, kit and times.
+
+    page = read_rider(rider, club=club, may_see_health=True, now=now)
+
+Health is read only for those who may see it; the view writes the audit entry.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+
+from athletes.models import Club, FollowUp, Rider
+from athletes.standings import zone_of
+from coaching.desk.diary import Diary, read_diary
+from coaching.desk.followups import Row, row_of
+from coaching.desk.health import PainSite, Readiness, SymptomRow, read_pains, read_readiness, read_symptoms
+from coaching.desk.words import PHASES, STATES, exercise_names, reason_rows, unit_of
+from programs import facts as translator
+from programs import plans, wording
+from programs.drawings import week_strip_svg
+from programs.engine import facts as engine
+from programs.engine import load
+from programs.engine.families import exercise_of, has_exercise
+from programs.engine.quantities import shift_week, week_days, week_of
+from programs.models import WeekPlan
+from programs.sheets import strips_of
+
+#: How far back the tables look.
+WEEKS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class PlanLine:
+    """One target on one line, with why."""
+
+    exercise: str
+    line: str
+    reasons: tuple[dict[str, Any], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanSession:
+    day: str
+    name: str
+    minutes: int
+    venue: str
+    lines: tuple[PlanLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WeekView:
+    """One week of the rider: its strip, and its plan if there is one."""
+
+    title: str
+    week: engine.Week
+    dates: str
+    strip: SafeString
+    plan_id: int | None
+    state_mark: str
+    state_word: str
+    phase: str
+    sessions: tuple[PlanSession, ...]
+    reasons: tuple[dict[str, Any], ...]
+    may_be_worked_out: bool
+    shows_pain: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DoneRow:
+    """One exercise of one session: what was asked and what was done."""
+
+    day: str
+    is_first_of_day: bool
+    exercise: str
+    asked: str
+    done: str
+    left: str
+    rpe: str
+
+
+@dataclass(frozen=True, slots=True)
+class LoadWeek:
+    """One week's session load, monotony and strain (M1); a dash where it is not defined."""
+
+    dates: str
+    sessions: int
+    load: str
+    monotony: str
+    strain: str
+    change: str
+
+
+@dataclass(frozen=True, slots=True)
+class RiderPage:
+    """A rider as a coach looks at them."""
+
+    rider: Rider
+    age: str
+    is_paused: bool
+    readiness: Readiness
+    weeks: tuple[WeekView, ...]
+    done: tuple[DoneRow, ...]
+    loads: tuple[LoadWeek, ...]
+    pains: tuple[PainSite, ...]
+    symptoms: tuple[SymptomRow, ...]
+    follow_ups: tuple[Row, ...]
+    closed_follow_ups: tuple[Row, ...]
+    diary: Diary
+
+    @property
+    def shows_health(self) -> bool:
+        """Whether anything about health is on the page, for the audit log."""
+        return bool(
+            self.pains
+            or self.symptoms
+            or self.readiness.consent
+            or any(week.shows_pain for week in self.weeks)
+            or any(row.shows_health for row in (*self.follow_ups, *self.closed_follow_ups))
+        )
+
+
+def read_rider(rider: Rider, *, club: Club, may_see_health: bool, now: datetime) -> RiderPage:
+    """The rider's page in a fixed number of queries. Call inside `access.within(club)`."""
+    today = now.astimezone(zone_of(rider, club)).date()
+    running = week_of(plans.local_date(club, now))
+    names = exercise_names()
+    since = week_days(shift_week(running, -(WEEKS - 1)))[0]
+    history = translator.read_history([rider.pk], since=since, until=today, today=today)
+    past = history.get(rider.pk, [])
+    follow_ups = list(
+        FollowUp.objects.filter(rider=rider)
+        .select_related("rider", "owner__user")
+        .order_by("-urgency", "due_at", "pk")
+    )
+    rows = [row_of(one, club=club, may_see_health=may_see_health, now=now, names=names) for one in follow_ups]
+    return RiderPage(
+        rider=rider,
+        age=_age(rider, today),
+        is_paused=rider.state == Rider.State.PAUSED,
+        readiness=read_readiness(rider, club=club, today=today, may_see_health=may_see_health),
+        weeks=_weeks(rider, running, names, may_see_health, now),
+        done=_done(past, names, rider),
+        loads=_loads([one.record for one in past], running),
+        pains=read_pains(rider, today=today, names=names) if may_see_health else (),
+        symptoms=read_symptoms(rider) if may_see_health else (),
+        follow_ups=tuple(row for row in rows if row.is_open),
+        closed_follow_ups=tuple(sorted((row for row in rows if not row.is_open), key=lambda row: -row.pk))[
+            :10
+        ],
+        diary=read_diary(rider, today=today),
+    )
+
+
+def _age(rider: Rider, today: date) -> str:
+    """Both ages that a birth year allows: ``29 or 30``."""
+    return _("{low} or {high}").format(low=rider.youngest_age(today), high=rider.oldest_age(today))
+
+
+# --- weeks ------------------------------------------------------------------------------------------------------------
+
+
+def _weeks(
+    rider: Rider, running: engine.Week, names: Mapping[str, str], may_see_health: bool, now: datetime
+) -> tuple[WeekView, ...]:
+    library = translator.current_library()
+    both = (running, shift_week(running, 1))
+    found = {
+        engine.Week(plan.iso_year, plan.iso_week): plan
+        for plan in WeekPlan.objects.filter(
+            rider=rider,
+            iso_year__in={week.year for week in both},
+            iso_week__in={week.number for week in both},
+        )
+        .current()
+        .prefetch_related("sessions__items")
+    }
+    views = []
+    for week, title in zip(both, (_("This week"), _("Next week")), strict=True):
+        strip = strips_of([rider], week=week, with_pain=may_see_health, now=now)[rider.pk]
+        plan = found.get(week)
+        mark, word = STATES[plan.state] if plan else ("open", _("no plan yet"))
+        views.append(
+            WeekView(
+                title=title,
+                week=week,
+                dates=wording.week_words(week),
+                strip=week_strip_svg(strip),
+                plan_id=plan.pk if plan else None,
+                state_mark=mark,
+                state_word=str(word),
+                phase=str(PHASES[plan.phase]) if plan else "",
+                sessions=_sessions(plan, rider, library, names, may_see_health) if plan else (),
+                reasons=tuple(
+                    reason_rows(
+                        translator.read_reasons(plan.reasons), may_see_health=may_see_health, names=names
+                    )
+                )
+                if plan
+                else (),
+                may_be_worked_out=plan is None or plan.state in (WeekPlan.State.DRAFT, WeekPlan.State.HELD),
+                shows_pain=any(day.pain is not None for day in strip),
+            )
+        )
+    return tuple(views)
+
+
+def _sessions(
+    plan: WeekPlan, rider: Rider, library: engine.Library, names: Mapping[str, str], may_see_health: bool
+) -> tuple[PlanSession, ...]:
+    return tuple(
+        PlanSession(
+            day=wording.day_words(row.on),
+            name=row.name,
+            minutes=row.minutes,
+            venue=row.venue,
+            lines=tuple(
+                PlanLine(
+                    exercise=names.get(item.exercise_id, item.exercise_id),
+                    line=_target_line(translator.read_target(item.target), item.exercise_id, library, rider),
+                    reasons=tuple(
+                        reason_rows(
+                            translator.read_reasons(item.reasons),
+                            may_see_health=may_see_health,
+                            names=names,
+                            unit=unit_of(rider),
+                        )
+                    ),
+                )
+                for item in row.items.all()
+            ),
+        )
+        for row in plan.sessions.all()
+    )
+
+
+def _target_line(target: engine.Target, slug: str, library: engine.Library, rider: Rider) -> str:
+    if not has_exercise(library, slug):
+        return wording.amount_words(target.measure, target.sets, target.amount)
+    return wording.keep_together(wording.target_line(target, unit_of(rider), exercise_of(library, slug)))
+
+
+# --- what was done ----------------------------------------------------------------------------------------------------
+
+
+def _done(past: Sequence[Any], names: Mapping[str, str], rider: Rider) -> tuple[DoneRow, ...]:
+    """What was asked against what was done, newest session first."""
+    rows: list[DoneRow] = []
+    for one in reversed(past):
+        for index, exposure in enumerate(one.exposures):
+            done = exposure.done
+            rows.append(
+                DoneRow(
+                    day=wording.short_day_words(exposure.on),
+                    is_first_of_day=index == 0,
+                    exercise=names.get(exposure.exercise, exposure.exercise),
+                    asked=_amounts(exposure.target, rider),
+                    done=_did(exposure, rider),
+                    left=_reps_left(done.reps_left if done else None),
+                    rpe=str(exposure.session_rpe) if exposure.session_rpe is not None else "–",
+                )
+            )
+    return tuple(rows)
+
+
+def _amounts(target: engine.Target, rider: Rider) -> str:
+    words = wording.amount_words(target.measure, target.sets, target.amount)
+    return words if target.load is None else f"{words} {_at(target.load, rider)}"
+
+
+def _at(load_: engine.Load, rider: Rider) -> str:
+    return _("at {load}").format(load=wording.load_words(load_, unit_of(rider)))
+
+
+def _did(exposure: engine.Exposure, rider: Rider) -> str:
+    done = exposure.done
+    if done is None:
+        return _("not known")
+    if done.amounts is not None:
+        words = ", ".join(str(amount) for amount in done.amounts)
+    elif done.left_amounts is not None or done.right_amounts is not None:
+        words = _("left {left}; right {right}").format(
+            left=", ".join(map(str, done.left_amounts or ())) or "–",
+            right=", ".join(map(str, done.right_amounts or ())) or "–",
+        )
+    else:
+        words = _("not known")
+    if done.load is not None and done.load != exposure.target.load:
+        words = f"{words} {_at(done.load, rider)}"
+    return _("{words}, out of time").format(words=words) if done.out_of_time else words
+
+
+def _reps_left(count: int | None) -> str:
+    if count is None:
+        return "–"
+    return _("4 or more") if count >= 4 else str(count)
+
+
+def _loads(records: Sequence[engine.SessionRecord], running: engine.Week) -> tuple[LoadWeek, ...]:
+    """Session load by week, newest first. Weeks before the first known session are left out."""
+    if not records:
+        return ()
+    weeks: list[LoadWeek] = []
+    before: Decimal | int | None = None
+    for week in (shift_week(running, -ago) for ago in range(WEEKS - 1, -1, -1)):
+        daily = load.daily_loads(records, week_days(week))
+        known = [one for one in daily if one is not None]
+        total = sum(known) if len(known) == 7 else None
+        done = sum(
+            record.state in (engine.SessionState.DONE, engine.SessionState.PART)
+            and week_of(record.done_on or record.planned_on) == week
+            for record in records
+        )
+        change = load.change_percent(before, total) if before is not None and total is not None else None
+        weeks.append(
+            LoadWeek(
+                dates=wording.week_words(week),
+                sessions=done,
+                load=_("not known") if total is None else str(total),
+                monotony=_figure(load.monotony(daily), 2),
+                strain=_figure(load.strain(daily), 0),
+                change="–" if change is None else f"{round(change):+d} %",
+            )
+        )
+        before = total
+    return tuple(reversed(weeks))
+
+
+def _figure(value: Decimal | None, places: int) -> str:
+    return "–" if value is None else f"{value:.{places}f}"
