@@ -19,16 +19,20 @@ class Erasure(StrEnum):
 class PrivacyRule:
     """The privacy rule of one model.
 
-    `rider` is the lookup path from the row to the rider it is about, empty when it is about nobody; `health` says that
-    it holds health data; `keeps_days` is its retention after it was last of use, None as long as the rider is there.
+    `rider` is the lookup path from the row to the rider it is about, empty when it is about nobody; `mentions` is a
+    field that may name riders by their mail address in a row that is about nobody in particular; `health` says that it
+    holds health data; `keeps_days` is its retention counted from the moment in the field `dated`, None as long as the
+    rider is there.
     """
 
     rider: str = ""
     exports: bool = True
     erasure: Erasure = Erasure.DELETE
     strips: tuple[str, ...] = ()
+    mentions: str = ""
     health: bool = False
     keeps_days: int | None = None
+    dated: str = ""
     why: str = ""
 
 

@@ -70,6 +70,7 @@ class Delivery(TenantModel):
         rider="rider",
         erasure=Erasure.DELETE,
         keeps_days=400,
+        dated="created_at",
         why="says that a mail went out and when; never what it said",
     )
 
@@ -137,7 +138,7 @@ class Link(TenantModel):
     first_used_at = models.DateTimeField(null=True, blank=True)
 
     objects = LinkQuerySet.as_manager()
-    privacy = PrivacyRule(rider="rider", exports=False, keeps_days=30)
+    privacy = PrivacyRule(rider="rider", exports=False, keeps_days=30, dated="expires_at")
 
 
 class AuditEntry(TenantModel):

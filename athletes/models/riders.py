@@ -269,8 +269,10 @@ class RosterImport(TenantModel):
     privacy = PrivacyRule(
         exports=False,
         erasure=Erasure.KEEP,
+        mentions="rows",
         keeps_days=7,
-        why="a file in passing, deleted when applied or after a week",
+        dated="created_at",
+        why="a file in passing, deleted after a week, and at once when a rider in it is erased",
     )
 
     class Meta:
