@@ -1,0 +1,166 @@
+"""The exercise library as people read it: families with their levels, one exercise with its words and its neighbours."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
+
+from athletes.vocabulary import Furniture, Implement, Pattern, Region
+from athletes.words import label
+from programs import wording
+from programs.models import Exercise
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """The exercises of one pattern, easiest first."""
+
+    pattern: Pattern
+    name: str
+    exercises: tuple[Exercise, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    """An exercise beside this one; `words` say what earns the step, or when to take it instead."""
+
+    slug: str
+    name: str
+    level: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class ExercisePage:
+    """Everything that is said of one exercise."""
+
+    exercise: Exercise
+    pattern: str
+    purpose: str
+    set_up: tuple[str, ...]
+    cues: tuple[str, ...]
+    faults: tuple[tuple[str, str], ...]
+    notes: tuple[tuple[str, str], ...]
+    easier: tuple[Neighbour, ...]
+    harder: tuple[Neighbour, ...]
+    instead: tuple[Neighbour, ...]
+    facts: tuple[tuple[str, str], ...]
+    levels: tuple[Exercise, ...]
+
+
+def find_families(*, pattern: str = "", words: str = "") -> tuple[Family, ...]:
+    """The families in the order of patterns; of one `pattern` alone, or with all of `words` in an exercise's name."""
+    rows = Exercise.objects.filter(is_retired=False).order_by("level", "name")
+    if pattern:
+        rows = rows.filter(pattern=pattern)
+    for word in words.split():
+        rows = rows.filter(name__icontains=word)
+    groups: dict[str, list[Exercise]] = {}
+    for row in rows:
+        groups.setdefault(row.pattern, []).append(row)
+    return tuple(
+        Family(one, _capital(str(label(one))), tuple(groups[one.value])) for one in Pattern if one.value in groups
+    )
+
+
+def read_page(exercise: Exercise) -> ExercisePage:
+    """The page of one exercise. Reads its family once."""
+    family = list(Exercise.objects.filter(pattern=exercise.pattern).order_by("level", "name"))
+    by_slug = {one.slug: one for one in family}
+    document: Mapping[str, Any] = exercise.document
+    return ExercisePage(
+        exercise=exercise,
+        pattern=_capital(str(label(Pattern(exercise.pattern)))),
+        purpose=document["purpose"],
+        set_up=tuple(document["set_up"]),
+        cues=tuple(document["cues"]),
+        faults=tuple((one["see"], one["say"]) for one in document["faults"]),
+        notes=tuple(
+            (_capital(str(label(Region(one["region"])))), one["words"]) for one in document.get("leave_out", ())
+        ),
+        easier=tuple(
+            Neighbour(one.slug, one.name, one.level, step["words"])
+            for one in family
+            for step in one.document.get("earns", ())
+            if step["harder"] == exercise.slug and not one.is_retired
+        ),
+        harder=_named(by_slug, ((step["harder"], step["words"]) for step in document.get("earns", ()))),
+        instead=_named(by_slug, ((one["use"], one["when"]) for one in document.get("substitutes", ()))),
+        facts=_facts(document),
+        levels=tuple(one for one in family if not one.is_retired or one.slug == exercise.slug),
+    )
+
+
+def _named(by_slug: Mapping[str, Exercise], pairs: Iterable[tuple[str, str]]) -> tuple[Neighbour, ...]:
+    return tuple(
+        Neighbour(slug, by_slug[slug].name, by_slug[slug].level, words) for slug, words in pairs if slug in by_slug
+    )
+
+
+def _facts(document: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    """Name and value of what is counted or needed, in the order in which it is read."""
+    facts = [
+        (_("Amount"), _amount(document)),
+        (_("Tempo"), _tempo(document.get("tempo"))),
+        (_("Load"), _load(document)),
+        (_("Also needed"), _words(Furniture, document.get("furniture", ()))),
+        (_("Loads most"), _words(Region, document["regions"]["primary"])),
+        (_("Loads a little"), _words(Region, document["regions"]["secondary"])),
+        (_("For whom"), _for_whom(document)),
+    ]
+    return tuple((name, value) for name, value in facts if value)
+
+
+def _amount(document: Mapping[str, Any]) -> str:
+    low, high = document["amount"]["low"], document["amount"]["high"]
+    words = _("{low} to {high} s") if document["measure"] == "hold" else _("{low} to {high} reps")
+    said = words.format(low=low, high=high)
+    return _("{amount}, each side").format(amount=said) if document.get("sided") else said
+
+
+def _tempo(tempo: Mapping[str, int] | None) -> str:
+    if not tempo:
+        return ""
+    parts = [
+        (tempo["lower"], _("lower {seconds} s")),
+        (tempo["pause"], _("pause {seconds} s")),
+        (tempo["lift"], _("lift {seconds} s")),
+    ]
+    return ", ".join(words.format(seconds=seconds) for seconds, words in parts if seconds)
+
+
+def _load(document: Mapping[str, Any]) -> str:
+    ways = [_holding(one) for one in document.get("holdings", ())]
+    if document["loading"] == "body" or not ways:
+        return _("Body weight")
+    if document["loading"] == "either":
+        return _("Body weight, or {ways}").format(ways=_or_words(ways))
+    return _capital(_or_words(ways))
+
+
+def _holding(one: Mapping[str, str]) -> str:
+    name = str(label(Implement(one["implement"])))
+    return _("a pair of {name}s").format(name=name) if one["how_many"] == "pair" else name
+
+
+def _for_whom(document: Mapping[str, Any]) -> str:
+    parts = [] if document["for_beginners"] else [_("Not for beginners")]
+    if document.get("needs_safeties"):
+        parts.append(_("alone only with safety bars"))
+    return _capital(", ".join(parts))
+
+
+def _words(kind: type[Furniture] | type[Region], values: Sequence[str]) -> str:
+    return wording.list_words([str(label(kind(value))) for value in values])
+
+
+def _or_words(words: Sequence[str]) -> str:
+    if len(words) < 2:
+        return "".join(words)
+    return pgettext("list of choices", "{most} or {last}").format(most=", ".join(words[:-1]), last=words[-1])
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
