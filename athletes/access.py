@@ -20,9 +20,10 @@ from django.contrib.auth.views import redirect_to_login
 from django.db import connection, models, transaction
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseForbidden
 from django.shortcuts import redirect, render
-from django.utils import timezone
+from django.utils import timezone, translation
 
 from athletes.models import AuditEntry, Club, Coach, Link, Rider, User
+from athletes.models.deliveries import LinkQuerySet
 from athletes.tenancy import CLOCK_SCOPE, CLUB_SETTING, SCOPE_SETTING, TOKEN_SETTING, USER_SETTING
 
 #: Session keys of the browser's session.
@@ -186,11 +187,11 @@ def open_link(request: HttpRequest, token: str, *, now: datetime) -> Link | None
     return link
 
 
-def link_view(purpose: str) -> Callable[[Callable[Concatenate[HttpRequest, Link, ...], HttpResponse]], View]:
-    """Lets a rider in whose browser has opened a link of `purpose`, inside `within(club)`, as the second argument.
+def link_view(*purposes: str) -> Callable[[Callable[Concatenate[HttpRequest, Link, ...], HttpResponse]], View]:
+    """Lets in a rider whose browser has opened a link of one of `purposes`, inside `within(club)`, as the second argument.
 
     The address names the link's number; without the session that the token opened it is a page that says how to get a
-    fresh link (404).
+    fresh link (404). The page speaks the rider's language.
     """
 
     def decorate(view: Callable[..., HttpResponse]) -> View:
@@ -201,20 +202,47 @@ def link_view(purpose: str) -> Callable[[Callable[Concatenate[HttpRequest, Link,
             if held is None or held["until"] <= now.timestamp():
                 return render(request, "athletes/link_over.html", status=404)
             with within(held["club"]):
-                link = (
-                    Link.objects.filter(pk=link_id, purpose=purpose)
-                    .usable(now)
-                    .select_related("rider__club", "rider__squad__coach__user")
-                    .first()
-                )
+                link = _with_rider(Link.objects.filter(pk=link_id, purpose__in=purposes), now)
                 if link is None:
                     return render(request, "athletes/link_over.html", status=404)
-                return view(request, link, *args, **kwargs)
+                with translation.override(link.rider.language):
+                    return view(request, link, *args, **kwargs)
 
-        guarded.access = ("link", purpose)  # type: ignore[attr-defined]
+        guarded.access = ("link", *purposes)  # type: ignore[attr-defined]
         return guarded
 
     return decorate
+
+
+def token_view(purpose: str) -> Callable[[Callable[Concatenate[HttpRequest, Link, ...], HttpResponse]], View]:
+    """Lets in whoever has the token itself in the address, without any session: for what a mail program does by itself.
+
+    The view runs inside `within(club)` with the link as the second argument. A token that opens nothing is a 404.
+    """
+
+    def decorate(view: Callable[..., HttpResponse]) -> View:
+        @wraps(view)
+        def guarded(request: HttpRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
+            now = timezone.now()
+            with _setting(token=hash_of(token)):
+                found_link = Link.objects.filter(token_hash=hash_of(token), purpose=purpose).usable(now).first()
+            if found_link is None:
+                return render(request, "athletes/link_over.html", status=404)
+            with within(found_link.club_id):
+                link = _with_rider(Link.objects.filter(pk=found_link.pk), now)
+                if link is None:
+                    return render(request, "athletes/link_over.html", status=404)
+                with translation.override(link.rider.language):
+                    return view(request, link, *args, **kwargs)
+
+        guarded.access = ("token", purpose)  # type: ignore[attr-defined]
+        return guarded
+
+    return decorate
+
+
+def _with_rider(links: LinkQuerySet, now: datetime) -> Link | None:
+    return links.usable(now).select_related("rider__club", "rider__squad__coach__user").first()
 
 
 def enter(request: HttpRequest, token: str) -> HttpResponse:

@@ -15,7 +15,7 @@ from django.db import transaction
 
 from athletes import concerns, followups, outbox, pain
 from athletes.access import name_of, record
-from athletes.models import Club, Coach, FollowUp, Rider
+from athletes.models import BodyReport, Club, Coach, FollowUp, Rider, SymptomReport
 from athletes.vocabulary import Region, Side
 from programs import facts as translator
 from programs import plans
@@ -38,7 +38,7 @@ class NotSent(Exception):
 
 
 class TooLate(Exception):
-    """The next week has gone out, so this check-in can no longer be corrected."""
+    """The next week has gone out, so this check-in can no longer be corrected. A first report is never too late."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +82,16 @@ class Answered:
     next_time: tuple[NextTime, ...]
 
 
+def source_of_check_in(key: SessionKey) -> str:
+    """How reports of the body name the check-in that they came with."""
+    return f"check-in:{key.pk}"
+
+
+def source_of_report(form_key: str) -> str:
+    """How reports of the body name the form that they came with, outside any check-in."""
+    return f"report:{form_key}"[:60]
+
+
 def session_of(key: SessionKey) -> PlannedSession:
     """The session as it last went out, with its items. Raises `NotSent`."""
     row = (
@@ -106,15 +116,23 @@ def can_be_corrected(key: SessionKey, *, now: datetime) -> bool:
     )
 
 
+def unanswered_mornings(rider: Rider, *, on: date) -> list[concerns.BodyReport]:
+    """The newest pain report of each site in the week before `on` whose next morning nobody has told, newest first."""
+    newest: dict[tuple[Region, Side], concerns.BodyReport] = {}
+    for report in pain.read_reports(rider, since=on - timedelta(days=7)):
+        if report.during is None or report.on >= on or report.kind is concerns.ReportKind.SORENESS:
+            continue
+        site = (report.region, report.side)
+        before = newest.pop(site, None)
+        if before is not None and before.on == report.on and before.next_morning is not None:
+            report = replace(report, next_morning=before.next_morning)
+        newest[site] = report
+    return [report for report in reversed(newest.values()) if report.next_morning is None]
+
+
 def sites_to_ask_about(rider: Rider, *, on: date) -> list[tuple[Region, Side]]:
     """Sites whose next morning is not known yet, newest first: asked at the next check-in (T0)."""
-    open_sites: dict[tuple[Region, Side], bool] = {}
-    for report in pain.read_reports(rider, since=on - timedelta(days=7)):
-        if report.during is not None and report.on < on and report.kind is not concerns.ReportKind.SORENESS:
-            known = report.next_morning is not None
-            site = (report.region, report.side)
-            open_sites[site] = open_sites.get(site, False) or known
-    return [site for site, known in reversed(open_sites.items()) if not known]
+    return [(report.region, report.side) for report in unanswered_mornings(rider, on=on)]
 
 
 @transaction.atomic
@@ -138,7 +156,7 @@ def submit(*, key: SessionKey, answers: Answers, by: Rider | Coach, now: datetim
             (),
             preview(session, now=now),
         )
-    if not can_be_corrected(key, now=now):
+    if check_in.versions.exists() and not can_be_corrected(key, now=now):
         raise TooLate
     version = _save(check_in, session, answers, by=by, now=now)
     state = _report_body(rider, key, answers, today=today, by=by, now=now)
@@ -193,7 +211,7 @@ def _report_body(
         sites=tuple(sites),
         symptoms=answers.symptoms,
         events=answers.events,
-        source=f"check-in:{key.pk}",
+        source=source_of_check_in(key),
         by=by,
         now=now,
     )
@@ -202,18 +220,12 @@ def _report_body(
 def _mornings(
     rider: Rider, morning: Mapping[tuple[Region, Side], int], today: date
 ) -> list[concerns.BodyReport]:
-    """This morning's scores, each put to the report that it answers: the newest before today at that site."""
-    answered = []
-    for report in pain.read_reports(rider, since=today - timedelta(days=7)):
-        score = morning.get((report.region, report.side))
-        if (
-            score is not None
-            and report.on < today
-            and report.during is not None
-            and report.next_morning is None
-        ):
-            answered.append(replace(report, next_morning=score))
-    return answered
+    """The morning scores, each put to the report that it answers: the newest before today at that site."""
+    return [
+        replace(report, next_morning=morning[report.region, report.side])
+        for report in unanswered_mornings(rider, on=today)
+        if (report.region, report.side) in morning
+    ]
 
 
 def report_body(
@@ -268,17 +280,22 @@ def report_any_time(
 ) -> Answered | concerns.BodyState:
     """A report by link outside any check-in (T0): recorded, and the rest of the week eased at once.
 
-    Raises `pain.ConsentMissing`.
+    The same form sent twice changes nothing. Raises `pain.ConsentMissing`.
     """
     Rider.objects.select_for_update().get(pk=rider.pk)
     today = now.astimezone(translator.zone_of(rider, rider.club)).date()
+    source = source_of_report(form_key)
+    if BodyReport.objects.filter(rider=rider, source=source).exists() or (
+        SymptomReport.objects.filter(rider=rider, source=source).exists()
+    ):
+        return pain.state_of(rider, on=today, sessions_done=days_done(rider))
     state = report_body(
         rider=rider,
         on=today,
         sites=sites,
         symptoms=symptoms,
         events=events,
-        source=f"report:{form_key}"[:60],
+        source=source,
         by=by,
         now=now,
     )
