@@ -149,9 +149,12 @@ def add_race(
     by: Coach,
     now: datetime,
 ) -> Race:
-    """The race is in the club's calendar, for one squad or for all."""
-    race = Race.objects.create(club=club, name=name, on=on, start=start, priority=priority, squad=squad)
-    record("race.add", club_id=club.pk, by=name_of(by), now=now, subject=str(race.pk))
+    """The race is in the club's calendar, for one squad or for all. One of the same values stays the one it is."""
+    race, is_new = Race.objects.get_or_create(
+        club=club, name=name, on=on, start=start, priority=priority, squad=squad, uid=""
+    )
+    if is_new:
+        record("race.add", club_id=club.pk, by=name_of(by), now=now, subject=str(race.pk))
     return race
 
 
@@ -175,11 +178,13 @@ def remove_race(*, race: Race, by: Coach, now: datetime) -> None:
 
 @transaction.atomic
 def add_holiday(*, club: Club, name: str, from_on: date, until_on: date, by: Coach, now: datetime) -> Absence:
-    """Nobody in the club trains on these days, both included."""
-    holiday = Absence.objects.create(
-        club=club, rider=None, name=name, from_on=from_on, until_on=until_on, kind=Absence.Kind.HOLIDAY
+    """Nobody in the club trains on these days, both included. One of the same values stays the one it is."""
+    kind = Absence.Kind.HOLIDAY
+    holiday, is_new = Absence.objects.get_or_create(
+        club=club, rider=None, name=name, from_on=from_on, until_on=until_on, kind=kind, uid=""
     )
-    record("holiday.add", club_id=club.pk, by=name_of(by), now=now, subject=str(holiday.pk))
+    if is_new:
+        record("holiday.add", club_id=club.pk, by=name_of(by), now=now, subject=str(holiday.pk))
     return holiday
 
 

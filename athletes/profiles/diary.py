@@ -224,12 +224,18 @@ def add_absence(
         raise ValueError("an absence ends on or after the day on which it begins")
     if kind in HEALTH_ABSENCES and not has_consent(rider, on=today_of(rider, now)):
         raise ConsentMissing
-    absence = Absence.objects.create(
+    absence, is_new = Absence.objects.get_or_create(
         club_id=rider.club_id, rider=rider, from_on=from_on, until_on=until_on, kind=kind, name=name
     )
-    record(
-        "rider.absence", club_id=rider.club_id, by=name_of(by), now=now, rider=rider, subject=str(absence.pk)
-    )
+    if is_new:
+        record(
+            "rider.absence",
+            club_id=rider.club_id,
+            by=name_of(by),
+            now=now,
+            rider=rider,
+            subject=str(absence.pk),
+        )
     return absence
 
 

@@ -1,0 +1,65 @@
+"""Fields and widgets that several forms of people share."""
+
+from typing import Any
+from zoneinfo import available_timezones
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from athletes.typed import one_line
+
+#: Areas of the zone database that name places; the others are old names and offsets.
+_AREAS = ("Africa", "America", "Antarctica", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific")
+
+
+class LineField(forms.CharField):
+    """One line of text, without control characters."""
+
+    def to_python(self, value: Any) -> str:
+        return one_line(str(value or ""), 2000)
+
+
+class DateInput(forms.DateInput):
+    """The browser's own date field; ISO 8601 inside."""
+
+    input_type = "date"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%Y-%m-%d")
+
+
+class TimeInput(forms.TimeInput):
+    """The browser's own time field."""
+
+    input_type = "time"
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        super().__init__(attrs, format="%H:%M")
+
+
+def date_field(label: Any, **options: Any) -> forms.DateField:
+    """A day, as the browser's date field or typed as 2027-04-11."""
+    errors = {"invalid": _("Enter a day, such as 2027-04-11.")}
+    return forms.DateField(label=label, widget=DateInput(), error_messages=errors, **options)
+
+
+def time_field(label: Any, **options: Any) -> forms.TimeField:
+    """A time of day, 00:00 to 23:59."""
+    errors = {"invalid": _("Enter a time, such as 18:30.")}
+    return forms.TimeField(label=label, widget=TimeInput(), error_messages=errors, **options)
+
+
+def zone_choices(blank: Any = None) -> list[tuple[str, Any]]:
+    """Every time zone that names a place, under its area, with the blank choice first when there is one."""
+    found: dict[str, list[tuple[str, str]]] = {area: [] for area in _AREAS}
+    for name in sorted(available_timezones()):
+        area, _slash, place = name.partition("/")
+        if place and area in found:
+            found[area].append((name, place.replace("_", " ")))
+    choices: list[tuple[str, Any]] = [("", blank)] if blank is not None else []
+    return [*choices, ("UTC", "UTC"), *((area, places) for area, places in found.items() if places)]
+
+
+def yes_no() -> list[tuple[str, Any]]:
+    """Yes or no, as words."""
+    return [("yes", _("Yes")), ("no", _("No"))]

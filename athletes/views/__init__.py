@@ -1,0 +1,1 @@
+"""Pages of people: riders, their profiles, rosters, squads, races, settings; and consent behind a link."""
