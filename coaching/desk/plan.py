@@ -101,7 +101,11 @@ class LeftOutSlot:
     """A slot that nothing fits, and why."""
 
     pattern: str
-    why: str
+    reasons: tuple[dict[str, Any], ...]
+
+    @property
+    def why(self) -> str:
+        return " ".join(row["sentence"] for row in self.reasons)
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +216,16 @@ class PlanPage:
     @property
     def is_held(self) -> bool:
         return self.plan.state == State.HELD
+
+    @property
+    def shows_health(self) -> bool:
+        """Whether any reason on the page speaks of health: for the audit log and the clinician's notice."""
+        rows = [
+            *self.reasons,
+            *(row for session in self.sessions for target in session.targets for row in target.reasons),
+            *(row for session in self.sessions for slot in session.left_out for row in slot.reasons),
+        ]
+        return any(row.get("is_health") for row in rows)
 
     def target(self, pk: int) -> Target | None:
         return next((one for session in self.sessions for one in session.targets if one.pk == pk), None)
@@ -374,8 +388,7 @@ class _Reader:
         )
 
     def _left_out(self, document: Mapping[str, Any]) -> LeftOutSlot:
-        rows = self.rows(document["reasons"])
-        return LeftOutSlot(pattern_words(document["pattern"]), " ".join(row["sentence"] for row in rows))
+        return LeftOutSlot(pattern_words(document["pattern"]), self.rows(document["reasons"]))
 
     # --- days ---
 

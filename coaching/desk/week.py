@@ -109,6 +109,11 @@ class Finding:
     why: str
     urgency: int = 0
     follow_up_id: int | None = None
+    is_state: bool = False
+
+    def says_more_than(self, first: "Finding") -> bool:
+        """Whether it is worth naming beside the first: another word, and not only the state that the first explains."""
+        return self.word != first.word and not (self.is_state and first.kind is self.kind)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,6 +230,10 @@ class WeekDesk:
         return tuple(entry.plan_id for entry in self.rest if entry.can_be_approved)
 
     @property
+    def paused(self) -> int:
+        return sum(not entry.can_be_approved for entry in self.rest)
+
+    @property
     def health_of(self) -> tuple[int, ...]:
         """The riders of whom something about health is shown, for the audit log."""
         entries = [*self.settled, *self.rest, *(entry for group in self.groups for entry in group.entries)]
@@ -330,7 +339,7 @@ class _Reader:
         sessions = list(plan.sessions.all())
         findings = sorted(self._findings(plan, sessions), key=lambda one: (one.kind, -one.urgency))
         first = findings[0] if findings else None
-        others = dict.fromkeys(one.word for one in findings[1:] if first and one.word != first.word)
+        others = dict.fromkeys(one.word for one in findings[1:] if first and one.says_more_than(first))
         mark, word = STATES[plan.state]
         strip = self.strips[plan.rider_id]
         return Entry(
@@ -413,7 +422,9 @@ class _Reader:
             stops = wording.is_health(reasons[0]) and reasons[0].key not in readiness.REASONS
             kind = Kind.HEALTH if stops else Kind.HELD
             mark = "private" if stops and not self.may_see_health else "stop" if stops else "paused"
-            yield Finding(kind, mark, _("Stopped") if stops else _("Held"), self._say(reasons, plan), 1)
+            yield Finding(
+                kind, mark, _("Stopped") if stops else _("Held"), self._say(reasons, plan), 1, None, True
+            )
         for reason in reasons:
             if reason.key in _NOTHING_PLANNED:
                 yield Finding(Kind.HELD, "look", _("Nothing planned"), self._say([reason], plan))

@@ -166,6 +166,7 @@ def reason_rows(
                     for name, value in reason.figures.items()
                 ],
                 "source": source_of(reason.rule),
+                "is_health": wording.is_health(reason),
             }
         )
     if is_hidden:

@@ -32,7 +32,7 @@ def plan(request: HttpRequest, plan_id: int) -> HttpResponse:
     found(WeekPlan, plan_id)
     page = _page(request, plan_id, now=now)
     membership = request.membership  # type: ignore[attr-defined]
-    if membership.sees_health:
+    if page.shows_health:
         access.record(
             "health.read",
             club_id=membership.club_id,
