@@ -44,8 +44,8 @@ def same_club_keys(model: type[models.Model]) -> list[tuple[str, str, str, str]]
         parent = field.remote_field.model if field.is_relation and field.remote_field else None
         if parent is None or field.name == "club" or isinstance(parent, str) or not is_tenant(parent):
             continue
-        name = f"{table}_{field.column}_club"[:58] + "_fk"
-        keys.append((name, field.column, parent._meta.db_table, parent._meta.pk.column))
+        column, key = str(field.column), str(parent._meta.pk.column)
+        keys.append((f"{table}_{column}_club"[:58] + "_fk", column, parent._meta.db_table, key))
     return keys
 
 

@@ -169,7 +169,7 @@ CELERY_TASK_SOFT_TIME_LIMIT = 240
 CELERY_TASK_TIME_LIMIT = 300
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_BROKER_CONNECTION_MAX_RETRIES = None
-CELERY_BROKER_TRANSPORT_OPTIONS = {
+CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, int | str | bool] = {
     "visibility_timeout": 900,  # above twice the hard limit: a longer one would run a task twice
     "unacked_restore_interval": 10,  # kombu's own default restores about every 100 s
     "unacked_restore_throttle": 1,

@@ -16,7 +16,7 @@ from django.db import transaction
 from athletes import concerns, followups, outbox, pain
 from athletes.access import name_of, record
 from athletes.models import BodyReport, Club, Coach, FollowUp, Rider, SymptomReport
-from athletes.vocabulary import Region, Side
+from athletes.vocabulary import Reason, Region, Side
 from programs import facts as translator
 from programs import plans
 from programs.engine import codec, load
@@ -69,7 +69,7 @@ class NextTime:
     exercise: str
     target: engine.Target
     change: engine.Change
-    reasons: tuple[engine.Reason, ...]
+    reasons: tuple[Reason, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,13 +258,12 @@ def report_body(
 
 def days_done(rider: Rider) -> list[date]:
     """The days on which the rider trained, wholly or in part, as far as reported; which ends an easing (P10)."""
-    return list(
+    days = (
         CheckInVersion.objects.filter(check_in__key__rider=rider, done_on__isnull=False)
         .exclude(outcome=CheckInVersion.Outcome.NOT_DONE)
-        .order_by("done_on")
         .values_list("done_on", flat=True)
-        .distinct()
     )
+    return sorted({day for day in days if day is not None})
 
 
 @transaction.atomic

@@ -94,7 +94,7 @@ def _session(
             translator.item_of(item),
             by_slug[item.exercise_id],
             name=words[item.exercise_id].name,
-            unit=rider.unit,
+            unit=rider.mass_unit,
             cues=tuple(words[item.exercise_id].document.get("cues", [])),
         )
         for item in row.items.all()

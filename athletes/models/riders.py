@@ -2,6 +2,7 @@
 
 from datetime import date
 from decimal import Decimal
+from typing import Literal
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -99,6 +100,11 @@ class Rider(TenantModel):
     @property
     def name(self) -> str:
         return f"{self.given_name} {self.family_name}"
+
+    @property
+    def mass_unit(self) -> Literal["kg", "lb"]:
+        """The unit in which masses are shown to the rider."""
+        return "lb" if self.unit == self.Unit.LB else "kg"
 
     def youngest_age(self, on: date) -> int:
         """The age in years that is certain: the birthday may still be to come this year."""

@@ -117,22 +117,24 @@ def _place(document: Document, index: int, path: Sequence[str | int]) -> tuple[s
 
 def _named_in(error: ValidationError) -> str:
     """The field that a fault of a whole record is about, the missing or surplus one; empty for a fault of a value."""
+    value: Any = error.validator_value
     match error.validator:
         case "required":
-            return next((name for name in error.validator_value if name not in error.instance), "")
+            return next((name for name in value if name not in error.instance), "")
         case "additionalProperties":
-            known = error.schema.get("properties", {})
+            known = error.schema.get("properties", {}) if isinstance(error.schema, Mapping) else {}
             return next((str(name) for name in error.instance if name not in known), "")
         case "not":
-            return str(error.validator_value["required"][0])
+            return str(value["required"][0])
         case _:
             return ""
 
 
 def _expectation(error: ValidationError) -> str:
+    value: Any = error.validator_value
     match error.validator:
         case "enum":
-            return "one of " + ", ".join(map(str, error.validator_value))
+            return "one of " + ", ".join(map(str, value))
         case "minItems" | "maxItems":
             most = "at least" if error.validator == "minItems" else "at most"
             return f"{most} {error.validator_value} entries"

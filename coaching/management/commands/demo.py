@@ -5,6 +5,7 @@ from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
@@ -31,6 +32,12 @@ class Command(BaseCommand):
         if User.objects.filter(email=written["staff"][0]["email"]).exists():
             self.stdout.write("The demo club is there already; nothing is changed.")
             return
+        with (
+            transaction.atomic()
+        ):  # a demo that was ended half way leaves nothing, and starts again next time
+            self._make(written)
+
+    def _make(self, written: dict[str, Any]) -> None:
         now = timezone.now()
         demo = scenario.set_up(scenario=written, now=now)
         scenario.set_up_second(scenario=written, now=now)

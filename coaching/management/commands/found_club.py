@@ -16,7 +16,9 @@ from athletes.models import User
 
 
 class Command(BaseCommand):
-    help = "Makes a club and its owner. The password is asked for, or read from the standard input with --stdin."
+    help = (
+        "Makes a club and its owner. The password is asked for, or read from the standard input with --stdin."
+    )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--name", help="the club's name")
