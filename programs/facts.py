@@ -34,6 +34,7 @@ from athletes.models import (
 from athletes.vocabulary import Reason
 from programs.engine import codec
 from programs.engine import facts as engine
+from programs.engine.history import is_lightened
 from programs.engine.library import read_library
 from programs.engine.quantities import shift_week, week_days, week_of
 from programs.models import (
@@ -53,10 +54,6 @@ HISTORY = timedelta(weeks=30)
 
 #: The rider's time zone, the club's unless their own is given.
 zone_of = standings.zone_of
-
-
-#: Rules that cut one target whatever the week is called: it then counts neither for nor against progress (P7).
-CUTTING_RULES = frozenset({"P7", "P9", "P10"})
 
 
 class LibraryMissing(Exception):
@@ -485,7 +482,7 @@ def _exposure(
     light = (
         plan.is_light
         or plan.phase in (engine.Phase.TAPER.value, engine.Phase.RACE_WEEK.value, engine.Phase.RETURN.value)
-        or any(reason["rule"] in CUTTING_RULES for reason in item.reasons)
+        or is_lightened(reason["key"] for reason in item.reasons)
     )
     return engine.Exposure(
         on=on,

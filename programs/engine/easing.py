@@ -3,21 +3,20 @@
     ease(previous, facts, library)
 
 T0  A report of 3 or more, an illness or a crash works the remaining sessions out again at once. What is done stays as
-    it was. Nothing rises: sets, reps, seconds and load stay at or below what was sent, minutes freed are not refilled,
-    and an exercise is only replaced by an easier one that loads no sore region more.
-H3  A session done on another day moves what is left by the spacing rules, or drops it.
-
->>> ease(previous, facts, library).sessions == previous.sessions     # nothing to ease   # doctest: +SKIP
-True
+    it was. Nothing rises: sets, reps, seconds, load and tempo stay at or below what was sent, minutes freed are not
+    refilled, and an exercise is only replaced by an easier one that loads no sore region more, with no more load in
+    all, no more sets and no more time. What was sent is never one new exercise too many.
+H3  A session done on another day moves what is left by the spacing rules, or drops it. One that moves to another venue
+    is worked out for the kit there, also downwards.
 """
 
 from collections import Counter
-from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 from athletes.concerns import Gate
-from athletes.vocabulary import Pattern, Reason
+from athletes.vocabulary import Reason
+from programs.engine.composition import no_longer_than, seconds_of, with_sets, works_legs
 from programs.engine.facts import (
     Change,
     Exercise,
@@ -34,196 +33,233 @@ from programs.engine.facts import (
     WeekFacts,
 )
 from programs.engine.families import exercise_of, has_exercise
-from programs.engine.kit import total_kg
-from programs.engine.resolve import body_state, place_facts
+from programs.engine.kit import holdings_for, is_reachable, total_kg
+from programs.engine.resolve import DONE, body_state, place_facts
 from programs.engine.season import phase_of
-from programs.engine.session import cool_down_for, session_minutes, warm_up_for
-from programs.engine.slots import SlotContext, is_limited, resolve_item
+from programs.engine.session import cool_down_for, fit, warm_up_for
+from programs.engine.slots import NO_KIT, SlotContext, resolve_item
+from programs.engine.spots import APART
 from programs.engine.strength import age_limits
+from programs.engine.target_facts import rank_of
 from programs.engine.week import shift
+
+OVER = (*DONE, SessionState.NOT_DONE)
 
 REASONS: dict[str, str] = {
     "rest-of-week-stops": "Nothing more this week after what was reported.",
     "session-emptied": "Session {ordinal} is left out: nothing in it is free of what was reported.",
     "kept-at-sent": "Not above what was sent.",
     "not-easier": "Nothing easier than {exercise} spares it, so it is left out.",
+    "no-longer-known": "{exercise} is no longer in the library, so it is left out.",
+    "stands-there-already": "{exercise} would stand in, and is in this session already.",
 }
 
 
 def ease(previous: WeekDecision, facts: WeekFacts, library: Library) -> WeekDecision:
-    """The rest of the week: equal to `previous` where nothing bears on it, lower where something does."""
-    state = body_state(facts, facts.today)
-    finished = {
-        record.ordinal
-        for record in facts.sessions
-        if record.week == facts.week
-        and record.state in (SessionState.DONE, SessionState.PART, SessionState.NOT_DONE)
-    }
-    behind = tuple(
-        session for session in previous.sessions if session.ordinal in finished or session.on < facts.today
-    )
-    ahead = tuple(session for session in previous.sessions if session not in behind)
+    """The rest of the week: equal to `previous` where nothing bears on it, lower where something does.
+
+    `previous` is the week as it went out, or as it was eased before.
+    """
+    over = {record.ordinal for record in facts.sessions if record.week == facts.week and record.state in OVER}
+    behind = tuple(one for one in previous.sessions if one.ordinal in over or one.on < facts.today)
+    ahead = tuple(one for one in previous.sessions if one not in behind)
     if not ahead:
         return previous
+    state = body_state(facts, facts.today)
     if state.stops_everything or facts.rider.paused or not facts.rider.may_train:
         why = (*state.reasons, *([facts.rider.why_not] if facts.rider.why_not else []))
         reasons = (*previous.reasons, *why, Reason("T0", "rest-of-week-stops"))
         return replace(previous, sessions=behind, reasons=tuple(dict.fromkeys(reasons)), placement=None)
+    limits = age_limits(facts.rider)
     context = SlotContext(
-        facts,
-        library,
-        phase_of(facts, max_days=age_limits(facts.rider).max_days),
-        age_limits(facts.rider),
-        state,
+        facts=facts,
+        library=library,
+        phase=phase_of(facts, max_days=limits.max_days),
+        limits=limits,
+        state=state,
+        shared=Counter(item.pattern for session in previous.sessions for item in session.items),
+        sent=frozenset(item.exercise for session in previous.sessions for item in session.items),
     )
-    moved, why_moved = _shifted(context, previous, ahead, behind)
-    shared = Counter(
-        pattern for session in previous.sessions for pattern in {item.pattern for item in session.items}
-    )
-    eased, dropped = [], []
-    for session in moved:
-        lower = _ease_session(context, session, shared)
+    moved, why_moved = _shifted(context, ahead)
+    eased, dropped = list(behind), []
+    for session, opening in moved:
+        lower = _Easing(context, session, opening).session()
         if lower is None:
             dropped.append(Reason("T0", "session-emptied", {"ordinal": session.ordinal}))
         else:
             eased.append(lower)
     return replace(
         previous,
-        sessions=tuple(sorted([*behind, *eased], key=lambda one: (one.on, one.ordinal))),
+        sessions=tuple(sorted(eased, key=lambda one: (one.on, one.ordinal))),
         reasons=tuple(dict.fromkeys([*previous.reasons, *why_moved, *dropped])),
     )
 
 
 # --- days -------------------------------------------------------------------------------------------------------------
 
+type Moved = tuple[SessionDecision, Opening | None]
+
 
 def _shifted(
-    context: SlotContext,
-    previous: WeekDecision,
-    ahead: tuple[SessionDecision, ...],
-    behind: tuple[SessionDecision, ...],
-) -> tuple[tuple[SessionDecision, ...], tuple[Reason, ...]]:
-    """The sessions to come on days that the spacing rules still allow, by the actual dates of those done (H3)."""
+    context: SlotContext, ahead: tuple[SessionDecision, ...]
+) -> tuple[tuple[Moved, ...], tuple[Reason, ...]]:
+    """The sessions to come, each with the opening that it moves to, if it moves: by the spacing rules and the actual
+    dates of what was done, in this week or before it (H3)."""
     facts = context.facts
     done = tuple(
-        (record.ordinal, record.done_on or record.planned_on)
+        (record.ordinal if record.week == facts.week else 0, record.done_on or record.planned_on)
         for record in facts.sessions
-        if record.week == facts.week and record.state in (SessionState.DONE, SessionState.PART)
+        if record.state in DONE
     )
-    if not any(abs((session.on - on).days) < 2 for session in ahead for _ordinal, on in done):
-        return ahead, ()
-    block = context.phase.block
-    if block is None or not block.templates:
-        return ahead, ()
-    place = place_facts(facts, context.phase, context.limits, block.templates)
-    ordinals = tuple(session.ordinal for session in (*behind, *ahead))
+    if not any(abs((session.on - on).days) < APART for session in ahead for _ordinal, on in done):
+        return tuple((session, None) for session in ahead), ()
     place = replace(
-        place,
-        count=len(ordinals),
-        ordinals=ordinals,
-        legs=tuple(_works_legs(context.library, session) for session in (*behind, *ahead)),
+        place_facts(facts, replace(context.phase, sessions=0), context.limits, ()),
+        count=len(ahead),
+        ordinals=tuple(session.ordinal for session in ahead),
+        legs=tuple(works_legs(session.items) for session in ahead),
     )
     planned = tuple((session.ordinal, session.on) for session in ahead)
     answer = shift(place, planned, done, facts.today)
     where = dict(answer.chosen)
-    kept = tuple(_on_day(session, where[session.ordinal]) for session in ahead if session.ordinal in where)
-    return kept, answer.reasons
-
-
-def _works_legs(library: Library, session: SessionDecision) -> bool:
-    return any(
-        has_exercise(library, item.exercise) and exercise_of(library, item.exercise).lower_body
-        for item in session.items
+    kept = tuple(
+        (session, None if where[session.ordinal].on == session.on else where[session.ordinal])
+        for session in ahead
+        if session.ordinal in where
     )
-
-
-def _on_day(session: SessionDecision, opening: Opening) -> SessionDecision:
-    if session.on == opening.on:
-        return session
-    return replace(session, on=opening.on, start=opening.start)
+    return kept, answer.reasons
 
 
 # --- targets ----------------------------------------------------------------------------------------------------------
 
 
-def _ease_session(
-    context: SlotContext, session: SessionDecision, shared: Mapping[Pattern, int]
-) -> SessionDecision | None:
-    """The session with each target at or below what was sent; None when nothing of it is left."""
-    kit = dict(context.facts.venues).get(session.venue, Kit())
-    items: list[Item] = []
-    left_out: list[LeftOut] = []
-    for item in session.items:
-        lower = _ease_item(context, item, session.on, kit, shared.get(item.pattern, 1))
-        if isinstance(lower, LeftOut):
-            left_out.append(lower)
-        elif not any(lower.exercise == other.exercise for other in items):
-            items.append(lower)
-    if not items:
-        return None
-    if tuple(items) == session.items:
-        return session
-    return _retimed(context, session, tuple(items), tuple(left_out), kit)
+@dataclass(frozen=True)
+class _Easing:
+    """One session to come, at or below what was sent; on another day and at another venue where it has moved."""
 
+    context: SlotContext
+    sent: SessionDecision
+    opening: Opening | None
 
-def _ease_item(context: SlotContext, item: Item, on: date, kit: Kit, sessions: int) -> Item | LeftOut:
-    exercise = exercise_of(context.library, item.exercise)
-    if is_limited(exercise, context.facts.rider):
-        return _easier_instead(context, item, exercise, on, kit, sessions, context.limited[exercise.slug])
-    gate, reasons = context.gate_of(exercise)
-    if gate is Gate.FREE:
-        return item
-    if gate is Gate.STOP:
-        return _easier_instead(context, item, exercise, on, kit, sessions, reasons)
-    answer, _moved, _decisions = resolve_item(
-        context, _slot_of(context, item, exercise.slug), session_on=on, kit=kit, sessions=sessions
-    )
-    if isinstance(answer, LeftOut):
-        return LeftOut(item.slot, item.pattern, answer.reasons)
-    if answer.exercise == item.exercise:
-        return _at_most(item, answer)
-    if exercise_of(context.library, answer.exercise).level > exercise.level:
-        return LeftOut(item.slot, item.pattern, (*reasons, _nothing_easier(exercise)))
-    return _beside(item, answer)
+    @property
+    def on(self) -> date:
+        return self.opening.on if self.opening else self.sent.on
 
+    @property
+    def venue(self) -> str:
+        return self.opening.venue if self.opening else self.sent.venue
 
-def _easier_instead(
-    context: SlotContext,
-    item: Item,
-    exercise: Exercise,
-    on: date,
-    kit: Kit,
-    sessions: int,
-    why: tuple[Reason, ...],
-) -> Item | LeftOut:
-    """An easier exercise of the family that is free, or nothing: never one as hard or harder."""
-    answer, _moved, _decisions = resolve_item(
-        context, _slot_of(context, item, exercise.slug), session_on=on, kit=kit, sessions=sessions
-    )
-    if isinstance(answer, LeftOut) or exercise_of(context.library, answer.exercise).level >= exercise.level:
-        return LeftOut(item.slot, item.pattern, (*why, _nothing_easier(exercise)))
-    return _beside(item, answer)
+    @property
+    def kit(self) -> Kit:
+        return dict(self.context.facts.venues).get(self.venue, NO_KIT)
 
+    def session(self) -> SessionDecision | None:
+        """The session with each target at or below what was sent; None when nothing of it is left."""
+        items: list[Item] = []
+        left_out: list[LeftOut] = []
+        for item in self.sent.items:
+            lower = self._item(item)
+            if isinstance(lower, LeftOut):
+                left_out.append(lower)
+            elif self._stands_twice(lower, item, items):
+                why = Reason("L2", "stands-there-already", {"exercise": lower.exercise})
+                left_out.append(LeftOut(item.slot, item.pattern, (*lower.reasons, why)))
+            else:
+                items.append(lower)
+        if not items:
+            return None
+        if tuple(items) == self.sent.items and self.opening is None:
+            return self.sent
+        return self._timed(items, left_out)
 
-def _nothing_easier(exercise: Exercise) -> Reason:
-    return Reason("T0", "not-easier", {"exercise": exercise.slug})
+    def _stands_twice(self, lower: Item, sent: Item, items: list[Item]) -> bool:
+        """Whether a stand-in is in the session already, or was sent for another slot of it."""
+        others = {item.exercise for item in self.sent.items if item.slot != sent.slot}
+        taken = {item.exercise for item in items}
+        return lower.exercise in taken or (lower.exercise != sent.exercise and lower.exercise in others)
 
+    def _item(self, item: Item) -> Item | LeftOut:
+        context = self.context
+        if not has_exercise(context.library, item.exercise):
+            why = Reason("T0", "no-longer-known", {"exercise": item.exercise})
+            return LeftOut(item.slot, item.pattern, (why,))
+        exercise = exercise_of(context.library, item.exercise)
+        gate, reasons = context.gate_of(exercise)
+        if exercise.slug not in context.never and gate is Gate.FREE and self._fits(exercise, item.target):
+            return item
+        resolved = resolve_item(
+            context,
+            self._slot(item),
+            session_on=self.on,
+            kit=self.kit,
+            most_kg=total_kg(item.target.load),
+        )
+        answer = resolved.given
+        if isinstance(answer, LeftOut):
+            return LeftOut(item.slot, item.pattern, answer.reasons)
+        if answer.exercise == item.exercise:
+            return _at_most(item, answer)
+        if exercise_of(context.library, answer.exercise).level >= exercise.level:
+            why = Reason("T0", "not-easier", {"exercise": exercise.slug})
+            return LeftOut(item.slot, item.pattern, (*reasons, why))
+        return self._beside(exercise, item, answer)
 
-def _slot_of(context: SlotContext, item: Item, exercise: str) -> Slot:
-    """The slot as the program wrote it, fixed on the exercise that was sent, and with no more sets than were sent."""
-    block = context.phase.block
-    for template in block.templates if block else ():
-        for slot in template.slots:
-            if slot.id == item.slot:
-                return replace(slot, exercise=exercise, sets=min(slot.sets, item.target.sets))
-    return Slot(
-        id=item.slot,
-        part=item.part,
-        pattern=item.pattern,
-        exercise=exercise,
-        sets=item.target.sets,
-        rest_s=item.target.rest_s,
-    )
+    def _fits(self, exercise: Exercise, target: Target) -> bool:
+        """Whether the target can be done where the session is now; where it was sent for it can."""
+        if self.venue == self.sent.venue:
+            return True
+        usable = holdings_for(exercise, self.kit, alone=self.context.facts.rider.trains_alone)
+        loads = (target.load, target.bridge_load)
+        return all(
+            (load.holding if load else None) in usable and is_reachable(self.kit, load)
+            for load in loads[: 2 if target.bridge_sets else 1]
+        )
+
+    def _slot(self, item: Item) -> Slot:
+        """The slot as the program wrote it, fixed on the exercise that was sent, with no more sets than were sent."""
+        block = self.context.phase.block
+        for template in block.templates if block else ():
+            for slot in template.slots:
+                if slot.id == item.slot:
+                    return replace(slot, exercise=item.exercise, sets=min(slot.sets, item.target.sets))
+        return Slot(
+            id=item.slot,
+            part=item.part,
+            pattern=item.pattern,
+            exercise=item.exercise,
+            sets=item.target.sets,
+            rest_s=item.target.rest_s,
+        )
+
+    def _beside(self, exercise: Exercise, sent: Item, answer: Item) -> Item | LeftOut:
+        """An easier exercise in the place of what was sent, with no more sets, load and time than that."""
+        target = replace(answer.target, bridge_load=None, bridge_sets=0, bridge_amount=0)
+        lower = replace(answer, target=target, change=Change.EASIER, previous=answer.previous)
+        fewer = with_sets(lower, sent.target.sets, "T0", "kept-at-sent")
+        return no_longer_than(self.context, fewer, seconds_of(exercise, sent.target))
+
+    def _timed(self, items: list[Item], left_out: list[LeftOut]) -> SessionDecision:
+        """The session with its minutes told anew, never more than were sent nor than there are."""
+        context, sent = self.context, self.sent
+        pairs = [(exercise_of(context.library, item.exercise), item) for item in items]
+        most = min(sent.minutes, self.opening.minutes) if self.opening else sent.minutes
+        fitted = fit(pairs, most, sent.format, warm_up=sent.warm_up_minutes, cool_down=sent.cool_down_minutes)
+        barred, kit = frozenset(context.never), self.kit
+        regions = frozenset(
+            region for item in fitted.items for region in exercise_of(context.library, item.exercise).primary
+        )
+        patterns = [item.pattern for item in fitted.items]
+        return replace(
+            sent,
+            on=self.on,
+            start=self.opening.start if self.opening else sent.start,
+            venue=self.venue,
+            items=fitted.items,
+            left_out=(*sent.left_out, *left_out, *fitted.left_out),
+            minutes=min(sent.minutes, fitted.minutes),
+            warm_up=warm_up_for(patterns, context.library, kit=kit, barred=barred, sore=context.sore),
+            cool_down=cool_down_for(regions, context.library, kit=kit, barred=barred, sore=context.sore),
+        )
 
 
 def _at_most(sent: Item, answer: Item) -> Item:
@@ -240,16 +276,14 @@ def _at_most(sent: Item, answer: Item) -> Item:
 
 
 def lower_of(sent: Target, answer: Target) -> Target:
-    """The answer cut down to what was sent, part by part: sets, amount, load, tempo as sent."""
-    heavier = total_kg(answer.load) > total_kg(sent.load) or (answer.load is not None and sent.load is None)
-    other_band = (
-        answer.load is not None and sent.load is not None and (answer.load.band or 0) > (sent.load.band or 0)
-    )
+    """The answer cut down to what was sent, part by part; a bridge goes, and rests are as sent."""
+    quicker = (answer.lower_s or 0) < (sent.lower_s or 0)
     return replace(
         sent,
         sets=min(sent.sets, answer.sets),
         amount=min(sent.amount, answer.amount),
-        load=sent.load if heavier or other_band else answer.load,
+        load=answer.load if rank_of(answer.load) <= rank_of(sent.load) else sent.load,
+        lower_s=answer.lower_s if quicker else sent.lower_s,
         reps_left=max(sent.reps_left, answer.reps_left),
         bridge_load=None,
         bridge_sets=0,
@@ -258,46 +292,10 @@ def lower_of(sent: Target, answer: Target) -> Target:
 
 
 def _change(before: Target, after: Target) -> Change:
-    if total_kg(after.load) < total_kg(before.load):
+    if rank_of(after.load) < rank_of(before.load) or after.bridge_sets < before.bridge_sets:
         return Change.LESS_LOAD
     if after.sets < before.sets:
         return Change.FEWER_SETS
     if after.amount < before.amount:
         return Change.FEWER_REPS
-    return Change.SAME
-
-
-def _beside(sent: Item, answer: Item) -> Item:
-    """An easier exercise in the place of what was sent, with no more sets than were sent."""
-    target = replace(
-        answer.target,
-        sets=min(sent.target.sets, answer.target.sets),
-        bridge_load=None,
-        bridge_sets=0,
-        bridge_amount=0,
-    )
-    return replace(answer, target=target, change=Change.EASIER)
-
-
-def _retimed(
-    context: SlotContext,
-    session: SessionDecision,
-    items: tuple[Item, ...],
-    left_out: tuple[LeftOut, ...],
-    kit: Kit,
-) -> SessionDecision:
-    work = [(exercise_of(context.library, item.exercise), item.target) for item in items]
-    barred = frozenset({**context.limited, **context.stopped})
-    patterns: list[Pattern] = [item.pattern for item in items]
-    regions = frozenset(region for exercise, _target in work for region in exercise.primary)
-    minutes = session_minutes(
-        work, session.format, warm_up=session.warm_up_minutes, cool_down=session.cool_down_minutes
-    )
-    return replace(
-        session,
-        items=items,
-        left_out=(*session.left_out, *left_out),
-        minutes=min(session.minutes, minutes),
-        warm_up=warm_up_for(patterns, context.library, kit=kit, barred=barred, sore=context.sore),
-        cool_down=cool_down_for(regions, context.library, kit=kit, barred=barred, sore=context.sore),
-    )
+    return Change.EASIER if after.lower_s != before.lower_s else Change.SAME

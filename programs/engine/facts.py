@@ -426,7 +426,9 @@ class Standing:
 class WeekFacts:
     """Everything that decides one rider's week. `today` is the local date on which it is resolved.
 
-    `exposures` and `sessions` are oldest first. `fixed_days` are (ordinal, date) that a coach pinned.
+    `exposures` and `sessions` are oldest first. `fixed_days` are (ordinal, date) that a coach pinned. `hurting` are the
+    patterns whose bottom level hurt in the movement check and that nobody has set a level for since (S5): a pattern
+    without a standing starts at its bottom, one that is hurting is left out.
     """
 
     week: Week
@@ -448,6 +450,7 @@ class WeekFacts:
     baselines: tuple[Baseline, ...] = ()
     fixed_days: tuple[tuple[int, date], ...] = ()
     progress_allowed: bool = True
+    hurting: tuple[Pattern, ...] = ()
     schema: int = SCHEMA
 
 

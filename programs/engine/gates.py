@@ -5,7 +5,10 @@ T1  Hold (a pain of 3, or the days after a worse one): repeat, never above the l
     since the movement stays the same (ours). S: the pain-monitoring model, Thomeé 1997, Silbernagel 2007, an Achilles
     trial; other sites by extrapolation, and what is done at each score is ours, to be confirmed by the club's
     clinician.
-T3  Soreness that is heavy or long: half the sets.
+    Easing goes one step down from what was asked until the pain began, and stays there while the score stays at 4 or 5
+    (ours): the rider's own numbers may lower it further, and a coach is called by T2, but it does not wear itself down
+    to one rep. An exercise first met while the site hurts is eased once and then kept.
+T3  Soreness that is heavy or long: half the sets of what was asked until it began, and no fewer while it lasts (ours).
 T5  Coming back after a pain: half the load, 2 x 8, and two clean exposures before each step (ours).
 P10 After a fever or a chest illness: half the sets (ours).
 I1  Under any gate nothing is above what was last really done: sets, reps and load each.
@@ -36,6 +39,8 @@ REASONS: dict[str, str] = {
     "lightest-too-heavy": "The last load done, {from_kg} kg, is not to be had here, and nothing lighter is.",
     "eased-load": "Eased: from {from_kg} kg to {to_kg} kg, at least {percent} % lower.",
     "eased-level": "Eased by a level.",
+    "eased-already": "Eased already since {since}, and no further while it stays as it is: {sets} sets of {amount}.",
+    "halved-already": "Half the sets already since {since}: {sets} sets of {amount}.",
     "eased-reps": "Eased: from {from_sets} sets of {from} to {sets} of {amount}, with nothing lighter or easier here.",
     "nothing-gentler": "There is no lighter load, easier level or smaller number here, so it is left out.",
     "half-sets": "Half the sets: from {from_sets} of {from} to {sets} of {amount}.",
@@ -49,13 +54,17 @@ def apply_gate(facts: TargetFacts, history: History, step: Step) -> Step | LeftO
         return step
     noted = replace(step, reasons=(*facts.gate_reasons, *step.reasons))
     if step.exercise is not None:  # already something easier, done as new
-        return halve(facts, noted, "T3") if facts.gate is Gate.HALF_SETS else noted
+        return halve(facts, history, noted, "T3") if facts.gate is Gate.HALF_SETS else noted
     capped = _not_above_achieved(facts, history, noted)
     if isinstance(capped, LeftOut) or capped.exercise is not None:
         return capped
-    if facts.gate is Gate.EASE or _cannot_repeat(facts.limits, history, capped.target):
+    if _cannot_repeat(facts.limits, history, capped.target):
         return ease(facts, capped)
-    return halve(facts, capped, "T3") if facts.gate is Gate.HALF_SETS else capped
+    if facts.gate is Gate.EASE:
+        if _is_eased(facts, history, capped.target):
+            return capped.with_target(capped.target, _already(facts, "T1", "eased-already", capped.target))
+        return ease(facts, capped)
+    return halve(facts, history, capped, "T3") if facts.gate is Gate.HALF_SETS else capped
 
 
 def _not_above_achieved(facts: TargetFacts, history: History, step: Step) -> Step | LeftOut:
@@ -115,6 +124,42 @@ def _cannot_repeat(limits: AgeLimits, history: History, target: Target) -> bool:
     return bool(known) and not any(known[-1])
 
 
+def _asked_before(facts: TargetFacts, history: History) -> Target | None:
+    """What was asked last until the trouble began; `None` when the exercise was first met after that."""
+    since = facts.troubled_since
+    before = [one.target for one in history.run if since is None or one.on <= since]
+    return before[-1] if before else None
+
+
+def _is_eased(facts: TargetFacts, history: History, target: Target) -> bool:
+    """Whether the target is already a step below what was asked until the pain began (T1)."""
+    base = _asked_before(facts, history)
+    if base is None:
+        return bool(history.run)
+    if target.load is not None and base.load is not None and base.load.holding == target.load.holding:
+        lighter = lighter_by(facts.kit, base.load, EASE_PERCENT)
+        if lighter is not None and rank_of(target.load) <= rank_of(lighter):
+            return True
+    half = half_the_reps(facts, base)
+    return half is not None and target.amount <= half.amount and target.sets <= half.sets
+
+
+def _is_halved(facts: TargetFacts, history: History, target: Target) -> bool:
+    """Whether the target already has half the sets of what was asked until the trouble began (T3, P10)."""
+    base = _asked_before(facts, history)
+    if base is None:
+        return bool(history.run)
+    if base.sets > 1:
+        return target.sets <= base.sets // 2
+    half = half_the_reps(facts, base)
+    return half is not None and target.amount <= half.amount
+
+
+def _already(facts: TargetFacts, rule: str, key: str, target: Target) -> Reason:
+    since = facts.troubled_since.isoformat() if facts.troubled_since else None
+    return Reason(rule, key, {"since": since, "sets": target.sets, "amount": target.amount})
+
+
 def ease(facts: TargetFacts, step: Step) -> Step | LeftOut:
     """The step with a load at least 20 % lower, else a level down, else half the reps, else left out (T1)."""
     target = without_bridge(step.target)
@@ -152,9 +197,11 @@ def half_the_reps(facts: TargetFacts, target: Target) -> Target | None:
     return without_bridge(replace(target, sets=sets, amount=amount))
 
 
-def halve(facts: TargetFacts, step: Step, rule: str) -> Step | LeftOut:
-    """The step with half the sets, rounded down; of one set half the reps (T3, P10)."""
+def halve(facts: TargetFacts, history: History, step: Step, rule: str) -> Step | LeftOut:
+    """The step with half the sets, rounded down; of one set half the reps; no fewer while it lasts (T3, P10)."""
     target = without_bridge(step.target)
+    if step.exercise is None and _is_halved(facts, history, target):
+        return step.with_target(target, _already(facts, rule, "halved-already", target))
     halved = replace(target, sets=target.sets // 2) if target.sets > 1 else half_the_reps(facts, target)
     if halved is None:
         return left_out(facts, *step.reasons, Reason("T1", "nothing-gentler"))

@@ -10,8 +10,9 @@ P1  A success: all sets at target with 2 or more good reps left. With session RP
 P6  Sided exercises are judged by the weaker side. Asymmetry = (max - min) / max (S: Bishop 2016, 2018), noted above
     15 % in three exposures in a row, never acted on alone. That 15 % is not a norm: it comes from older papers in
     healthy people.
-P7  Light, taper and return sessions never count for or against progress. After them reps come back to where they
-    were, but at most two reps (or 10 s) above the last session, and no load above the last session's (ours).
+P7  Light, taper and return sessions never count for or against progress, and neither does a target that was cut or
+    eased for one exercise alone (ours). After them reps come back to where they were, but at most two reps (or 10 s)
+    above the last session, and no load above the last session's (ours).
 """
 
 from collections.abc import Callable, Iterable, Sequence
@@ -32,6 +33,27 @@ ASYMMETRY_NOTED_ABOVE = Decimal(15)
 ASYMMETRY_EXPOSURES = 3
 #: What comes back at once after light sessions, matching what P7 takes off.
 RESTORED_REPS, RESTORED_S = 2, 10
+
+#: Reasons that say that a target was cut, whatever its week is called. What was merely repeated is not among them.
+LIGHTENED_BY = frozenset(
+    {
+        "light-week",
+        "before-race",
+        "away-load",
+        "away-no-lighter",
+        "away-volume",
+        "away-cautious",
+        "away-volume-intensity",
+        "away-first-week",
+        "eased-load",
+        "eased-level",
+        "eased-reps",
+        "eased-already",
+        "half-sets",
+        "halved-already",
+        "back-after-pain",
+    }
+)
 
 REASONS: dict[str, str] = {
     "asymmetry": "{percent} % less on the {side} side, (larger - smaller) / larger, in each of the last {exposures} "
@@ -76,10 +98,24 @@ def amounts_done(exposure: Exposure) -> tuple[int, ...] | None:
     return done.amounts
 
 
+def was_trained(exposure: Exposure) -> bool:
+    """Whether anything of it is known to have been done, on one side at least (P10)."""
+    done = exposure.done
+    if done is None:
+        return False
+    known = (done.amounts, done.left_amounts, done.right_amounts)
+    return any(amount > 0 for amounts in known if amounts is not None for amount in amounts)
+
+
 def wanted_amounts(target: Target) -> tuple[int, ...]:
     """Reps or seconds per set as asked, most first."""
     straight = (target.amount,) * (target.sets - target.bridge_sets)
     return tuple(sorted((*straight, *(target.bridge_amount,) * target.bridge_sets), reverse=True))
+
+
+def is_lightened(keys: Iterable[str]) -> bool:
+    """Whether a target with reasons of these keys counts neither for nor against progress (P7)."""
+    return not LIGHTENED_BY.isdisjoint(keys)
 
 
 def result_of(exposure: Exposure, *, reps_left: int = USUAL_REPS_LEFT) -> Result:

@@ -10,7 +10,13 @@ P10 Away, counted per pattern from its last exposure: 8 to 13 days: repeat. 14 t
     the first session back; a break of 8 days or more within it starts it again (ours).
 
 Sets are whole, rounded down, so that the first week never exceeds half (I10); where less than one set would be left,
-one set of fewer reps.
+one set of fewer reps, even under the floor; under 18, where 6 reps are the least, the exercise is left out when 6 are
+more than half. The half holds for the pattern, so what is new in it, stands in for something or is learned again keeps
+to it as well (ours).
+
+A pattern trained once a week has a break of 14 days as soon as one session is missed. The rule is taken at its word
+then: half the volume in the first week, 30 % less in the second. The usual volume comes from normal weeks only, so a
+return never lowers what the next one counts from.
 """
 
 from collections.abc import Iterable
@@ -44,6 +50,7 @@ REASONS: dict[str, str] = {
     "away-volume": "{days} days away, week {week} back: {percent} % less volume, {sets} sets of {amount}.",
     "away-cautious": "First two weeks back with no maximum known: at most {sets} sets of {amount}, {reps_left} left.",
     "away-volume-intensity": "First two weeks back: sets times reps times share of maximum kept to {most}.",
+    "away-first-week": "{days} days away: at most half the usual volume in the first week, {sets} sets of {amount}.",
     "away-learn-again": "{days} days away: this is learned again from the start.",
     "away-too-little": "{days} days away: half the usual volume is less than may be asked for, so it is left out.",
 }
@@ -174,13 +181,38 @@ def _less(facts: TargetFacts, step: Step, last: Target | None) -> Step | LeftOut
     sets, amount = min(int(left), target.sets), min(target.amount, restored_amount(last or target))
     if sets < 1:
         sets, amount = 1, min(amount, int(left * amount))
-        if amount < (facts.limits.min_reps if facts.limits.under_18 else 1):
+        young = facts.limits.under_18 and target.measure is Measure.REPS
+        if amount < (facts.limits.min_reps if young else 1):
             return left_out(facts, *step.reasons, Reason("P10", "away-too-little", {"days": days}))
     figures = {"days": days, "week": week, "percent": percent, "sets": sets, "amount": amount}
     return step.with_target(
         replace(target, sets=sets, amount=amount, reps_left=NEW_REPS_LEFT),
         Reason("P10", "away-volume", figures),
     )
+
+
+def first_week_back(facts: TargetFacts, step: Step) -> Step | LeftOut:
+    """The step within half the pattern's usual volume, in the first week after 14 days or more away (I10).
+
+    `come_back` has seen to it for what is asked again; this holds for what is new, stands in or is learned again.
+    """
+    days = facts.away_days or 0
+    if not is_returning(facts) or (facts.return_week or 1) > 1 or facts.usual_sets is None:
+        return step
+    if any(reason.key == "away-volume" for reason in step.reasons):
+        return step
+    left = facts.usual_sets / 2
+    target = without_bridge(step.target)
+    if target.sets <= left:
+        return step
+    sets, amount = int(left), target.amount
+    if sets < 1:
+        sets, amount = 1, int(left * amount)
+    young = facts.limits.under_18 and target.measure is Measure.REPS
+    if amount < (facts.limits.min_reps if young else 1):
+        return left_out(facts, *step.reasons, Reason("P10", "away-too-little", {"days": days}))
+    why = Reason("P10", "away-first-week", {"days": days, "sets": sets, "amount": amount})
+    return step.with_target(replace(target, sets=sets, amount=amount), why)
 
 
 def volume_intensity(sets: int, reps: int, fraction: Decimal) -> Decimal:

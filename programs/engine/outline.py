@@ -21,10 +21,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from athletes.vocabulary import Figure, Pattern, Reason
+from programs.engine.composition import template_of
 from programs.engine.facts import Block, Exercise, Library, Measure, Phase, Race, Slot, Target, Template
 from programs.engine.families import bottom, exercise_of, family, has_exercise
 from programs.engine.quantities import week_days, week_of, weeks_between
-from programs.engine.resolve import template_of
 from programs.engine.season import LEARNING_SESSIONS, MAINTAIN_AFTER_WEEKS, USUAL_SESSIONS
 from programs.engine.session import Work, session_minutes, warm_up_minutes
 

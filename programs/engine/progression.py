@@ -46,7 +46,7 @@ from programs.engine.history import (
     was_bare,
 )
 from programs.engine.kit import total_kg
-from programs.engine.layoff import REPEAT_DAYS, cautious, come_back, is_returning
+from programs.engine.layoff import REPEAT_DAYS, cautious, come_back, first_week_back, is_returning
 from programs.engine.load_step import EXPOSURES_FOR_A_STEP, LoadStep, load_step, take_step
 from programs.engine.strength import (
     HOLD_START_MOST_S,
@@ -112,7 +112,7 @@ def next_target(facts: TargetFacts) -> TargetDecision | LeftOut:
     facts = _careful(facts)
     history = history_of(facts)
     step: Step | LeftOut = _begin(facts, history) if not history.run else _resume(facts, history)
-    for lower in (_cautious, come_back_from_pain, apply_gate, _after_fever):
+    for lower in (_cautious, come_back_from_pain, apply_gate, _halved, _first_week_back):
         if isinstance(step, LeftOut):
             return step
         step = lower(facts, history, step)
@@ -133,8 +133,12 @@ def _cautious(facts: TargetFacts, _history: History, step: Step) -> Step | LeftO
     return cautious(facts, step)
 
 
-def _after_fever(facts: TargetFacts, _history: History, step: Step) -> Step | LeftOut:
-    return halve(facts, step, "P10") if facts.halve_sets else step
+def _halved(facts: TargetFacts, history: History, step: Step) -> Step | LeftOut:
+    return halve(facts, history, step, facts.halve_rule) if facts.halve_sets else step
+
+
+def _first_week_back(facts: TargetFacts, _history: History, step: Step) -> Step | LeftOut:
+    return first_week_back(facts, step)
 
 
 def _decision(facts: TargetFacts, history: History, step: Step) -> TargetDecision:

@@ -2,27 +2,27 @@
 
     resolve_week(facts, library)
 
-Precedence: T, S, L (exclusions), P10, P9, P7, P8, P12, P5, P1 to P4. Whoever may not train gets nothing (I7), and the
-reason stands on the decision. The same facts always give the same decision (I8).
+Precedence: T, S, L (exclusions), P10, P9, P7, P8, P12, P5, P1 to P4. Whoever may not train gets nothing (I7), and every
+reason for it stands on the decision. The same facts always give the same decision (I8).
 
-S4  From 65: balance work in each session; where the template has none, one slot is added and kept whatever the minutes.
+Y1  A third session a week adds no sets for the legs: its slots of leg patterns are left out.
+H3  A session counts by the day on which it was done. One that passed in silence may have been done on its day, so the
+    days next to that stay free and it is not placed again.
+S3  In a growth spurt an adult is present. Where none is recorded the week says so, and it goes out only with a coach's
+    approval and written reason (ours); under 18 a coach approves every week (W3).
+I9  Minutes freed by pain are not refilled (`composition`).
 """
 
 from collections import Counter
-from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 
 from athletes.concerns import BodyState, Concern, Topic, Urgency
 from athletes.triage import assess
-from athletes.vocabulary import LOWER_BODY, Day, Pattern, Reason
+from athletes.vocabulary import Day, Pattern, Reason
+from programs.engine.composition import Composition, slots_of, template_of, works_legs
 from programs.engine.facts import (
-    Exercise,
-    Item,
-    Kit,
-    LeftOut,
     Library,
-    Opening,
-    Part,
     Phase,
     Placement,
     SessionDecision,
@@ -33,23 +33,23 @@ from programs.engine.facts import (
     WeekDecision,
     WeekFacts,
 )
-from programs.engine.families import exercise_of
 from programs.engine.quantities import shift_week, week_days
 from programs.engine.season import PhaseDecision, phase_of
-from programs.engine.session import cool_down_for, fit, warm_up_for, warm_up_minutes
-from programs.engine.slots import SlotContext, resolve_item
+from programs.engine.slots import SlotContext
 from programs.engine.spots import PlaceFacts
 from programs.engine.strength import AgeLimits, age_limits, age_reasons
 from programs.engine.week import needs_approval, place
 
-#: A slot added for riders from 65 whose session has no balance work (S4): short, and never dropped for time.
-BALANCE_SETS, BALANCE_REST_S = 2, 60
+#: Minutes that a session is expected to take where neither the rider nor an opening says.
+USUAL_MINUTES = 60
+DONE = (SessionState.DONE, SessionState.PART)
 
 REASONS: dict[str, str] = {
     "paused": "This rider is paused, so nothing is planned.",
     "no-templates": "The block has no sessions yet: write one in the program.",
     "nothing-fits-session": "No exercise of this session fits, so it is left out.",
-    "balance-added": "From 65: balance work is part of each session.",
+    "adult-not-recorded": "An adult must be present at this rider's sessions, and none is recorded: a coach approves "
+    "the week with a written reason.",
 }
 
 
@@ -62,21 +62,27 @@ def resolve_week(facts: WeekFacts, library: Library) -> WeekDecision:
     limits = age_limits(facts.rider)
     phase = phase_of(facts, max_days=limits.max_days)
     templates = phase.block.templates if phase.block else ()
+    approval = approval_reasons(facts, limits, state)
     if not phase.sessions or not templates:
         why = (Reason("Y1", "no-templates"),) if phase.sessions else ()
-        return WeekDecision(facts.week, phase.phase, (), (*phase.reasons, *why), light=phase.light)
-    context = SlotContext(facts, library, phase, limits, state)
+        return WeekDecision(
+            week=facts.week,
+            phase=phase.phase,
+            sessions=(),
+            reasons=(*phase.reasons, *why, *approval),
+            may_send_unapproved=not approval,
+            light=phase.light,
+        )
     placement = place(place_facts(facts, phase, limits, templates))
-    return _compose(context, placement, templates)
+    shared = _shared(facts, phase, placement, templates)
+    context = SlotContext(facts, library, phase, limits, state, shared)
+    return _compose(context, placement, templates, approval)
 
 
 def body_state(facts: WeekFacts, on: date) -> BodyState:
     """What everything reported so far means on a day (T1 to T5)."""
-    done = tuple(
-        record.done_on or record.planned_on
-        for record in facts.sessions
-        if record.state in (SessionState.DONE, SessionState.PART)
-    )
+    if not (facts.reports or facts.symptoms or facts.matters or facts.baselines):
+        return BodyState()
     return assess(
         facts.reports,
         facts.symptoms,
@@ -84,81 +90,103 @@ def body_state(facts: WeekFacts, on: date) -> BodyState:
         facts.baselines,
         on=on,
         under_18=facts.rider.youngest_age < 18,
-        sessions_done=done,
+        sessions_done=tuple(
+            record.done_on or record.planned_on for record in facts.sessions if record.state in DONE
+        ),
     )
 
 
 def _why_nothing(facts: WeekFacts, state: BodyState) -> WeekDecision | None:
-    """The empty decision for whoever may not train now, or None (I7, T4)."""
+    """The empty decision for whoever may not train now, with every reason in the order T, S, W, or None (I7, T4)."""
+    reasons: list[Reason] = []
     concerns: tuple[Concern, ...] = ()
+    if state.stops_everything:
+        reasons += state.reasons
+    if not facts.rider.may_train:
+        why = facts.rider.why_not
+        reasons += [why] if why else []
+        concerns = (Concern(Topic.SCREENING, Urgency.ROUTINE, (why,) if why else ()),)
     if facts.rider.paused:
-        reasons: tuple[Reason, ...] = (Reason("W1", "paused"),)
-    elif not facts.rider.may_train:
-        reasons = (facts.rider.why_not,) if facts.rider.why_not else ()
-        concerns = (Concern(Topic.SCREENING, Urgency.ROUTINE, reasons),)
-    elif state.stops_everything:
-        reasons = state.reasons
-    else:
+        reasons.append(Reason("W1", "paused"))
+        concerns = ()  # nobody need look for what a paused rider lacks
+    elif not state.stops_everything and facts.rider.may_train:
         return None
     return WeekDecision(
-        facts.week,
-        Phase.REST,
-        (),
-        reasons,
+        week=facts.week,
+        phase=Phase.REST,
+        sessions=(),
+        reasons=tuple(dict.fromkeys(reasons)),
         concerns=concerns,
         may_send=False,
         may_send_unapproved=False,
     )
 
 
+def approval_reasons(facts: WeekFacts, limits: AgeLimits, state: BodyState) -> tuple[Reason, ...]:
+    """Why the week may not go out without a coach's approval (W3, S3). Empty when it may."""
+    reasons = needs_approval(facts.rider, facts.week, facts.matters, facts.today)
+    if any(concern.topic is Topic.PAIN for concern in state.concerns):
+        reasons = (*reasons, Reason("W3", "open-pain-needs-approval"))
+    if lacks_adult(facts, limits):
+        reasons = (*reasons, Reason("S3", "adult-not-recorded"))
+    return tuple(dict.fromkeys(reasons))
+
+
+def lacks_adult(facts: WeekFacts, limits: AgeLimits) -> bool:
+    """Whether an adult must be present and none is recorded (S3)."""
+    return limits.adult_needed and not facts.rider.adult_present
+
+
+# --- days -------------------------------------------------------------------------------------------------------------
+
+
 def place_facts(
     facts: WeekFacts, phase: PhaseDecision, limits: AgeLimits, templates: tuple[Template, ...]
 ) -> PlaceFacts:
-    """What decides where this week's sessions stand: those already done in it are not placed again (H3)."""
+    """What decides where this week's sessions stand: those of it that are over are not placed again (H3)."""
     days = week_days(facts.week)
-    finished = {
-        record.ordinal
-        for record in facts.sessions
-        if record.week == facts.week and record.state in (SessionState.DONE, SessionState.PART)
-    }
+    over = (*DONE, SessionState.SILENT)
+    finished = _ordinals(facts, over)
     ordinals = tuple(number for number in range(1, phase.sessions + 1) if number not in finished)
+    longest = max((opening.minutes for opening in facts.openings), default=USUAL_MINUTES)
     return PlaceFacts(
         week=facts.week,
         count=len(ordinals),
         ordinals=ordinals,
-        legs=tuple(_works_legs(template_of(templates, ordinal)) for ordinal in ordinals),
+        legs=tuple(works_legs(_slots(phase, templates, ordinal)) for ordinal in ordinals),
         openings=facts.openings,
         rides=facts.rides,
         races=facts.races,
         absences=facts.absences,
         done_on=tuple(
-            record.done_on or record.planned_on
-            for record in facts.sessions
-            if record.state in (SessionState.DONE, SessionState.PART)
+            record.done_on or record.planned_on for record in facts.sessions if record.state in DONE
         ),
         fixed_on=tuple(
             record.planned_on
             for record in facts.sessions
-            if record.state is SessionState.PLANNED and record.week != facts.week
+            if record.state is SessionState.SILENT
+            or (record.state is SessionState.PLANNED and record.week != facts.week)
         ),
         usual_days=_usual_days(facts),
         pinned=facts.fixed_days,
         venues=frozenset(name for name, _kit in facts.venues),
         not_before=facts.today if facts.today > days[0] else None,
-        minutes=facts.rider.minutes_cap or 60,
+        # The time that may be filled, so that the hours before a race hold whatever the session turns out to be.
+        minutes=facts.rider.minutes_cap or longest,
         max_days=limits.max_days,
         max_gap_days=phase.max_gap_days,
         caps=phase.caps,
     )
 
 
-def template_of(templates: tuple[Template, ...], ordinal: int) -> Template:
-    """The session that the ordinal stands for; a third session repeats the first where the block has only two."""
-    return templates[(ordinal - 1) % len(templates)]
+def _ordinals(facts: WeekFacts, states: tuple[SessionState, ...]) -> frozenset[int]:
+    """The sessions of this week that are in one of the states."""
+    here = (record for record in facts.sessions if record.week == facts.week)
+    return frozenset(record.ordinal for record in here if record.state in states)
 
 
-def _works_legs(template: Template) -> bool:
-    return any(slot.pattern in LOWER_BODY for slot in template.slots)
+def _slots(phase: PhaseDecision, templates: tuple[Template, ...], ordinal: int) -> tuple[Slot, ...]:
+    return slots_of(phase, template_of(templates, ordinal), ordinal)
 
 
 def _usual_days(facts: WeekFacts) -> frozenset[Day]:
@@ -166,30 +194,41 @@ def _usual_days(facts: WeekFacts) -> frozenset[Day]:
     return frozenset(Day(record.planned_on.weekday()) for record in facts.sessions if record.week == before)
 
 
+def _shared(
+    facts: WeekFacts, phase: PhaseDecision, placement: Placement, templates: tuple[Template, ...]
+) -> Counter[Pattern]:
+    """How many slots of the week have each pattern, those of sessions already done included (P10)."""
+    ordinals = {ordinal for ordinal, _opening in placement.chosen} | _ordinals(facts, DONE)
+    return Counter(slot.pattern for ordinal in ordinals for slot in _slots(phase, templates, ordinal))
+
+
 # --- putting it together ----------------------------------------------------------------------------------------------
 
 
-def _compose(context: SlotContext, placement: Placement, templates: tuple[Template, ...]) -> WeekDecision:
+def _compose(
+    context: SlotContext,
+    placement: Placement,
+    templates: tuple[Template, ...],
+    approval: tuple[Reason, ...],
+) -> WeekDecision:
     facts, phase = context.facts, context.phase
+    # The same week if nothing bore on the rider's body: nothing in the real one may exceed it (I9).
+    twin = replace(context, state=BodyState(), new=[], _answers={}) if context.is_troubled else None
     sessions: list[SessionDecision] = []
     standings: dict[Pattern, Standing] = {}
     concerns: list[Concern] = []
     reasons = [*phase.reasons, *age_reasons(facts.rider), *placement.reasons]
-    shared = Counter(
-        pattern
-        for ordinal, _opening in placement.chosen
-        for pattern in {slot.pattern for slot in template_of(templates, ordinal).slots}
-    )
     for ordinal, opening in sorted(placement.chosen, key=lambda pair: pair[1].on):
         template = template_of(templates, ordinal)
-        session, moved, raised = compose_session(context, ordinal, template, opening, shared)
-        standings.update({standing.pattern: standing for standing in moved})
-        concerns += raised
+        untroubled = Composition.of(twin, ordinal, template, opening) if twin else None
+        composed = Composition.of(context, ordinal, template, opening, untroubled)
+        standings.update({standing.pattern: standing for standing in composed.moved})
+        concerns += composed.concerns
+        session = composed.session()
         if session.items:
             sessions.append(session)
         else:
-            reasons.append(Reason("L2", "nothing-fits-session"))
-    approval = needs_approval(facts.rider, facts.week, facts.matters, facts.today)
+            reasons += [Reason("L2", "nothing-fits-session"), *session.reasons]
     return WeekDecision(
         week=facts.week,
         phase=phase.phase,
@@ -201,84 +240,3 @@ def _compose(context: SlotContext, placement: Placement, templates: tuple[Templa
         may_send_unapproved=not approval,
         light=phase.light,
     )
-
-
-def compose_session(
-    context: SlotContext, ordinal: int, template: Template, opening: Opening, shared: Mapping[Pattern, int]
-) -> tuple[SessionDecision, list[Standing], list[Concern]]:
-    """One session on its day at its venue, cut to its minutes; the levels that moved; what a coach must look at.
-
-    `shared` says how many sessions of the week have each pattern.
-    """
-    kit = dict(context.facts.venues).get(opening.venue, Kit())
-    pairs: list[tuple[Exercise, Item]] = []
-    left_out: list[LeftOut] = []
-    moved: list[Standing] = []
-    raised: list[Concern] = []
-    slots = _with_balance(context, template, ordinal)
-    for slot in slots:
-        item, standing, decisions = resolve_item(
-            context, slot, session_on=opening.on, kit=kit, sessions=shared.get(slot.pattern, 1)
-        )
-        if isinstance(item, LeftOut):
-            left_out.append(item)
-            continue
-        if any(item.exercise == other.exercise for _, other in pairs):
-            continue  # two slots that fall to the same exercise are done once
-        pairs.append((exercise_of(context.library, item.exercise), item))
-        moved += [standing] if standing else []
-        raised += [concern for decision in decisions for concern in decision.concerns]
-    minutes = min(opening.minutes, context.facts.rider.minutes_cap or opening.minutes)
-    warm_up, cool_down = warm_up_minutes(template.warm_up_minutes), template.cool_down_minutes
-    kept = frozenset(
-        slot.id for slot in slots if slot.pattern is Pattern.BALANCE and context.limits.balance_each_session
-    )
-    fitted = fit(pairs, minutes, template.format, warm_up=warm_up, cool_down=cool_down, kept=kept)
-    session = SessionDecision(
-        ordinal=ordinal,
-        name=template.name,
-        on=opening.on,
-        start=opening.start,
-        minutes=fitted.minutes,
-        venue=opening.venue,
-        format=template.format,
-        warm_up_minutes=warm_up,
-        cool_down_minutes=cool_down,
-        warm_up=_warm_up(context, fitted.items, kit),
-        items=fitted.items,
-        cool_down=_cool_down(context, fitted.items, kit),
-        left_out=(*left_out, *fitted.left_out),
-        reasons=fitted.reasons,
-    )
-    return session, moved, raised
-
-
-def _with_balance(context: SlotContext, template: Template, ordinal: int) -> tuple[Slot, ...]:
-    if not context.limits.balance_each_session or any(
-        slot.pattern is Pattern.BALANCE for slot in template.slots
-    ):
-        return template.slots
-    added = Slot(
-        id=f"balance-{ordinal}",
-        part=Part.ASSISTANCE,
-        pattern=Pattern.BALANCE,
-        sets=BALANCE_SETS,
-        rest_s=BALANCE_REST_S,
-    )
-    return (*template.slots, added)
-
-
-def _warm_up(context: SlotContext, items: tuple[Item, ...], kit: Kit) -> tuple[str, ...]:
-    patterns = [item.pattern for item in items]
-    return warm_up_for(patterns, context.library, kit=kit, barred=_never(context), sore=context.sore)
-
-
-def _cool_down(context: SlotContext, items: tuple[Item, ...], kit: Kit) -> tuple[str, ...]:
-    regions = frozenset(
-        region for item in items for region in exercise_of(context.library, item.exercise).primary
-    )
-    return cool_down_for(regions, context.library, kit=kit, barred=_never(context), sore=context.sore)
-
-
-def _never(context: SlotContext) -> frozenset[str]:
-    return frozenset({**context.limited, **context.stopped})

@@ -6,10 +6,10 @@
 Every response here is an assumption of ours, declared and not measured; no published model of a club rider exists. The
 generator is passed in: the same seed gives the same season.
 
-Strength  For each exercise and implement a hidden load that could be lifted once. At the first meeting it is set so that
-          a few more reps than asked are possible; each session done raises it by 1.2 % times the persona's `gain`.
-Reps      As many as 30 x (hidden load / load - 1), the inverse of a linear reps-to-load rule (the form of Epley 1985, used
-          here only to make numbers of a plausible size), give or take one.
+Strength  For each exercise and implement a hidden load that could be lifted once. At the first meeting it is set so
+          that a few more reps than asked are possible; each session done raises it by 1.2 % times the persona's `gain`.
+Reps      As many as 30 x (hidden load / load - 1), the inverse of a linear reps-to-load rule (the form of Epley 1985,
+          used here only to make numbers of a plausible size), give or take one.
 Holds     A hidden time, 25 s above the first target, 3 s longer with each session done.
 Effort    Session RPE rises as good reps left fall, give or take one.
 Coming    A session is done with the persona's `attends`, reported with `reports`; some days are cut short.

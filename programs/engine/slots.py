@@ -1,25 +1,35 @@
 """One slot of one session becomes one exercise with one target, or is left out with the reason (rules L2, H2, S2, T5).
 
-L2  The rider's level, else the nearest easier one that fits kit and limits, else a sibling, else nothing, said so.
-H2  No new exercise in the 14 days before a priority race. One step a key a week: the sessions of one week ask the same.
+L2  The rider's level, else the nearest easier one that fits kit and limits, else a sibling, else nothing, said so. What
+    stands in for a level does not become it: only P5 and a harder level move it (ours).
+H2  No new exercise in the 14 days before a priority race. One step a key a week: the sessions of one week ask the same,
+    and once one of them is done the rest of the week repeats.
 S1  A named clinician's limits on exercises, patterns and regions are obeyed before anything is chosen.
-S2  At most two new exercises a week. The first week of all is the exception (ours): everything is new in it, and it is
-    taught at the easiest doses.
+S2  At most two new exercises a week. The first two weeks of all are the exception (ours): everything is new in them,
+    and it is taught at the easiest doses. What was asked before is not new, and what is learned again is not either.
+S5  A pattern whose bottom level hurt in the movement check is left out until somebody sets a level.
+T1, T3, P10  An illness halves all sets, soreness those of what it loads; with pain of 4 or 5 beside it both hold.
 T5  What the state of a site stops is not chosen; what stands in for it never loads a sore region more.
+P9  In a rebuild the first session with each exercise has 10 % less load (`rebuild`).
+P10 The break is counted by pattern, from days on which it is known to have been trained. The usual volume is the median
+    of the weekly sets of the last four normal weeks before the break, shared out over the slots that the week has for
+    the pattern; in the first week, less what has been done since.
 """
 
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from functools import cached_property
+from itertools import pairwise
 from statistics import median
 
-from athletes.concerns import BodyState, Gate
+from athletes.concerns import BodyState, Concern, Gate
 from athletes.triage import gate_for, returned_on
 from athletes.vocabulary import Implement, Pattern, RacePriority, Reason, Region
 from programs.engine.facts import (
+    Change,
     Exercise,
     Exposure,
     Holding,
@@ -34,6 +44,7 @@ from programs.engine.facts import (
     Standing,
     Target,
     TargetDecision,
+    Week,
     WeekFacts,
 )
 from programs.engine.families import (
@@ -44,35 +55,127 @@ from programs.engine.families import (
     loads_more,
     resolve_slot,
 )
+from programs.engine.history import was_trained
 from programs.engine.kit import holdings_for
-from programs.engine.layoff import gap_before
+from programs.engine.layoff import SHORT_DAYS, Gap, gap_before
 from programs.engine.progression import next_target
-from programs.engine.quantities import week_of
+from programs.engine.quantities import week_of, week_starts_on
+from programs.engine.rebuild import rebuild
 from programs.engine.season import PhaseDecision, cut_for
 from programs.engine.strength import NEW_EXERCISES_A_WEEK, AgeLimits
-from programs.engine.target_facts import TargetFacts
+from programs.engine.target_facts import TargetFacts, lowest, rank_of
+from programs.engine.trouble import troubled_since
 
 NO_NEW_BEFORE_RACE_DAYS = 14
+FIRST_DAYS = timedelta(weeks=1)
 NORMAL_WEEKS = 4
+#: What is at a venue that has no kit on record.
+NO_KIT = Kit()
 
 REASONS: dict[str, str] = {
     "limit-exercise": "{exercise} is left out: a clinician's limit.",
+    "pattern-hurt": "{exercise} is left out: the bottom level of this pattern hurt in the movement check, and nobody "
+    "has set a level since.",
     "enough-new": "{count} new exercises this week already, so {exercise} waits.",
     "new-before-race": "{exercise} would be new within {days} days of a priority race, so it waits.",
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Resolved:
+    """What a slot became: an item or nothing, the level it moves to if it moves, what a coach must look at."""
+
+    given: Item | LeftOut
+    moved: Standing | None = None
+    concerns: tuple[Concern, ...] = ()
+
+
 @dataclass
 class SlotContext:
-    """What all slots of a week share. Made once a week; `new` collects the exercises that are new in it."""
+    """What all slots of a week share. Made once a week; `new` collects the exercises that are new in it.
+
+    `shared` says how many slots of the week have each pattern. `sent` are exercises of the week as it went out.
+    """
 
     facts: WeekFacts
     library: Library
     phase: PhaseDecision
     limits: AgeLimits
     state: BodyState
+    shared: Mapping[Pattern, int] = field(default_factory=dict)
+    sent: frozenset[str] = frozenset()
     new: list[str] = field(default_factory=list)
     _answers: dict[tuple[object, ...], TargetDecision | LeftOut] = field(default_factory=dict)
+
+    # --- the state of the body ------------------------------------------------------------------------------------
+
+    @cached_property
+    def is_troubled(self) -> bool:
+        """Whether anything bears on what may be asked."""
+        state = self.state
+        return bool(
+            state.returns
+            or state.stops_everything
+            or state.halves_everything
+            or state.rises_barred
+            or any(site.gate > Gate.FREE for site in state.gates)
+        )
+
+    @cached_property
+    def sore(self) -> frozenset[Region]:
+        """Regions that a substitute must not load more (T5)."""
+        return sore_regions(self.state)
+
+    @cached_property
+    def never(self) -> dict[str, tuple[Reason, ...]]:
+        """Exercises that are not given at all this week, with the reasons: a clinician's limit, a pattern that hurt, or
+        the state of a site (S1, S5, T1)."""
+        rider, hurting = self.facts.rider, self.facts.hurting
+        found: dict[str, tuple[Reason, ...]] = {}
+        if not (rider.limits or hurting or self.is_troubled):
+            return found
+        for exercise in self.library.exercises:
+            if is_limited(exercise, rider):
+                found[exercise.slug] = (Reason("S1", "limit-exercise", {"exercise": exercise.slug}),)
+            elif exercise.pattern in hurting:
+                found[exercise.slug] = (Reason("S5", "pattern-hurt", {"exercise": exercise.slug}),)
+            elif self.is_troubled:
+                gate, reasons = self.gate_of(exercise)
+                if gate is Gate.STOP:
+                    found[exercise.slug] = reasons
+        return found
+
+    def gate_of(self, exercise: Exercise) -> tuple[Gate, tuple[Reason, ...]]:
+        """What the state of the body allows for an exercise, and why."""
+        if not self.is_troubled:
+            return Gate.FREE, ()
+        return gate_for(exercise.primary, exercise.secondary, self.state)
+
+    def halved_by(self, exercise: Exercise) -> str | None:
+        """The rule that halves its sets, if one does: an illness (P10), or heavy soreness of what it loads (T3)."""
+        if self.state.halves_everything:
+            return "P10"
+        sore = (one for one in self.state.gates if one.gate is Gate.HALF_SETS)
+        return "T3" if any(one.region in exercise.primary for one in sore) else None
+
+    def troubled_since(self, exercise: Exercise) -> date | None:
+        """Since when what bears on the exercise has been there (T1, T3, P10)."""
+        if not self.is_troubled:
+            return None
+        facts = self.facts
+        return troubled_since(
+            exercise.primary | exercise.secondary,
+            facts.reports,
+            facts.matters,
+            facts.symptoms,
+            under_18=facts.rider.youngest_age < 18,
+        )
+
+    def returned_on(self, exercise: Exercise) -> date | None:
+        """The day from which a coach lets the rider come back to it after a pain, the newest where several (T5)."""
+        return returned_on(exercise.primary | exercise.secondary, self.state)
+
+    # --- what was done --------------------------------------------------------------------------------------------
 
     @cached_property
     def standings(self) -> dict[Pattern, str]:
@@ -86,101 +189,100 @@ class SlotContext:
         return {slug: tuple(rows) for slug, rows in groups.items()}
 
     @cached_property
-    def done_by_pattern(self) -> dict[Pattern, list[date]]:
-        """The days on which each pattern was trained, ascending: what is not known to be done does not count (P10)."""
-        days: dict[Pattern, list[date]] = defaultdict(list)
+    def by_pattern(self) -> dict[Pattern, list[Exposure]]:
+        """What is known to have been trained of each pattern, oldest first: the rest does not count (P10, H3)."""
+        groups: dict[Pattern, list[Exposure]] = defaultdict(list)
         for exposure in self.facts.exposures:
-            if exposure.done is not None and has_exercise(self.library, exposure.exercise):
-                days[exercise_of(self.library, exposure.exercise).pattern].append(exposure.on)
-        return {pattern: sorted(found) for pattern, found in days.items()}
+            if was_trained(exposure) and has_exercise(self.library, exposure.exercise):
+                groups[exercise_of(self.library, exposure.exercise).pattern].append(exposure)
+        return groups
 
-    @cached_property
-    def sore(self) -> frozenset[Region]:
-        """Regions that a substitute must not load more (T5)."""
-        return frozenset(site.region for site in self.state.gates if site.gate > Gate.FREE) | frozenset(
-            back.region for back in self.state.returns
+    def gap_of(self, pattern: Pattern, session_on: date) -> Gap | None:
+        """The break in the pattern that a session on that day comes back from (P10)."""
+        trained = self.by_pattern.get(pattern)
+        return gap_before([one.on for one in trained], session_on) if trained else None
+
+    def usual_sets(self, pattern: Pattern, gap: Gap | None) -> Decimal | None:
+        """The pattern's sets in one slot of a normal week, as the module says under P10; `None` without one."""
+        trained = self.by_pattern.get(pattern, [])
+        weekly: dict[Week, int] = defaultdict(int)
+        for one in trained:
+            if not one.light and (gap is None or one.on <= gap.since):
+                weekly[week_of(one.on)] += one.target.sets
+        if not weekly:
+            return None
+        usual = Decimal(median(sets for _week, sets in sorted(weekly.items())[-NORMAL_WEEKS:]))
+        if gap is not None and gap.days >= SHORT_DAYS and gap.week == 1:
+            since = sum(one.target.sets for one in trained if one.on > gap.since)
+            usual = max(Decimal(0), usual - 2 * since)
+        return usual / max(self.shared.get(pattern, 1), 1)
+
+    def has_stepped(self, exercise: Exercise, holding: Holding | None) -> bool:
+        """Whether the exercise rose in this week already, with this implement (H2)."""
+        monday = week_starts_on(self.facts.week)
+        exposures = self.by_exercise.get(exercise.slug, ())
+        if not exposures or exposures[-1].on < monday:
+            return False
+        loaded = [one for one in exposures if one.target.load and one.target.load.holding == holding]
+        same = loaded or [one for one in exposures if one.target.load is None]
+        return any(
+            after.on >= monday and _is_above(after.target, before.target) for before, after in pairwise(same)
         )
+
+    # --- what is new ----------------------------------------------------------------------------------------------
 
     @cached_property
     def is_first_week(self) -> bool:
-        return not self.facts.exposures
+        """Whether everything may be new: nothing was asked for more than a week before this one (S2)."""
+        since = week_starts_on(self.facts.week) - FIRST_DAYS
+        return not any(one.on < since for one in self.facts.exposures)
 
-    @cached_property
-    def max_total_kg(self) -> Decimal | None:
-        caps = [limit.max_kg for limit in self.facts.rider.limits if limit.max_kg is not None]
-        return min(caps, default=None)
+    def is_new(self, slug: str) -> bool:
+        """Whether the exercise was neither asked for before nor in this week yet."""
+        return slug not in self.by_exercise and slug not in self.new and slug not in self.sent
 
-    @cached_property
-    def max_reps(self) -> int | None:
-        caps = [limit.max_reps for limit in self.facts.rider.limits if limit.max_reps is not None]
-        return min(caps, default=None)
+    @property
+    def has_room_for_new(self) -> bool:
+        return self.is_first_week or len(self.new) < NEW_EXERCISES_A_WEEK
 
-    @cached_property
-    def limited(self) -> dict[str, tuple[Reason, ...]]:
-        """Exercises that a clinician's limit leaves out, with the reason (S1)."""
-        return {
-            exercise.slug: (Reason("S1", "limit-exercise", {"exercise": exercise.slug}),)
-            for exercise in self.library.exercises
-            if is_limited(exercise, self.facts.rider)
-        }
-
-    @cached_property
-    def stopped(self) -> dict[str, tuple[Reason, ...]]:
-        """Exercises that the state of a site stops, with the reasons (T1)."""
-        if not (self.state.gates or self.state.returns or self.state.stops_everything):
-            return {}
-        found = {}
-        for exercise in self.library.exercises:
-            gate, reasons = self.gate_of(exercise)
-            if gate is Gate.STOP:
-                found[exercise.slug] = reasons
-        return found
-
-    def gate_of(self, exercise: Exercise) -> tuple[Gate, tuple[Reason, ...]]:
-        """What the state of the body allows for an exercise, and why."""
-        return gate_for(exercise.primary, exercise.secondary, self.state)
-
-    def returned_on(self, exercise: Exercise) -> date | None:
-        """The day from which a coach lets the rider come back to it after a pain, the newest where several (T5)."""
-        return returned_on(exercise.primary | exercise.secondary, self.state)
-
-    def exposures_of(self, exercise: Exercise) -> tuple[Exposure, ...]:
-        return self.by_exercise.get(exercise.slug, ())
-
-    def barred(self, session_on: date) -> dict[str, tuple[Reason, ...]]:
-        """Exercises that may not be chosen on a day, with the reasons: limits, stops, and what would be one new too
-        many or too late."""
-        barred = {**self.limited, **self.stopped}
+    def barred(self, session_on: date) -> Mapping[str, tuple[Reason, ...]]:
+        """Exercises that may not be chosen on a day, with the reasons: `never`, and what would be one new too many or
+        too late."""
         late = self._is_before_priority_race(session_on)
-        full = not self.is_first_week and len(self.new) >= NEW_EXERCISES_A_WEEK
-        if late or full:
-            for exercise in self.library.exercises:
-                if exercise.slug in self.by_exercise or exercise.slug in self.new or exercise.slug in barred:
-                    continue
-                barred[exercise.slug] = (
-                    Reason(
-                        "H2", "new-before-race", {"exercise": exercise.slug, "days": NO_NEW_BEFORE_RACE_DAYS}
-                    )
-                    if late
-                    else Reason("S2", "enough-new", {"exercise": exercise.slug, "count": len(self.new)}),
-                )
+        if not late and self.has_room_for_new:
+            return self.never
+        barred = dict(self.never)
+        for exercise in self.library.exercises:
+            slug = exercise.slug
+            if slug in barred or not self.is_new(slug):
+                continue
+            if late:
+                why = Reason("H2", "new-before-race", {"exercise": slug, "days": NO_NEW_BEFORE_RACE_DAYS})
+            else:
+                why = Reason("S2", "enough-new", {"exercise": slug, "count": len(self.new)})
+            barred[slug] = (why,)
         return barred
 
     def _is_before_priority_race(self, on: date) -> bool:
         days = [(race.on - on).days for race in self.facts.races if race.priority is RacePriority.PRIORITY]
         return any(0 <= count <= NO_NEW_BEFORE_RACE_DAYS for count in days)
 
-    def usual_sets(self, pattern: Pattern, sessions: int) -> Decimal | None:
-        """The pattern's sets in one session of a normal week: the median weekly sets of the last four such weeks,
-        shared out over those `sessions` of this week that have the pattern (P10)."""
-        weekly: dict[object, int] = defaultdict(int)
-        for exposure in self.facts.exposures:
-            if exposure.light or exposure.done is None or not has_exercise(self.library, exposure.exercise):
-                continue
-            if exercise_of(self.library, exposure.exercise).pattern is pattern:
-                weekly[week_of(exposure.on)] += exposure.target.sets
-        last = [sets for _, sets in sorted(weekly.items(), key=lambda pair: str(pair[0]))][-NORMAL_WEEKS:]
-        return Decimal(median(last)) / max(sessions, 1) if last else None
+    # --- a clinician's limits -------------------------------------------------------------------------------------
+
+    @cached_property
+    def max_total_kg(self) -> Decimal | None:
+        return lowest(*(limit.max_kg for limit in self.facts.rider.limits))
+
+    @cached_property
+    def max_reps(self) -> int | None:
+        caps = [limit.max_reps for limit in self.facts.rider.limits if limit.max_reps is not None]
+        return min(caps, default=None)
+
+
+def sore_regions(state: BodyState) -> frozenset[Region]:
+    """Regions under a gate or coming back from a stop (T5)."""
+    gated = frozenset(site.region for site in state.gates if site.gate > Gate.FREE)
+    return gated | {back.region for back in state.returns}
 
 
 def is_limited(exercise: Exercise, rider: Rider) -> bool:
@@ -193,11 +295,25 @@ def is_limited(exercise: Exercise, rider: Rider) -> bool:
     )
 
 
+def _is_above(after: Target, before: Target) -> bool:
+    """Whether one target asks for more than another in any respect at no lighter load."""
+    if rank_of(after.load) != rank_of(before.load):
+        return rank_of(after.load) > rank_of(before.load)
+    return (
+        after.amount > before.amount
+        or after.sets > before.sets
+        or (after.lower_s or 0) > (before.lower_s or 0)
+        or after.bridge_sets > before.bridge_sets
+    )
+
+
+# --- a slot -----------------------------------------------------------------------------------------------------------
+
+
 def resolve_item(
-    context: SlotContext, slot: Slot, *, session_on: date, kit: Kit, sessions: int
-) -> tuple[Item | LeftOut, Standing | None, tuple[TargetDecision, ...]]:
-    """The slot on a day at a venue: the item, or what is left out and why; the level it moves to, if it moves; and the
-    target decision, whose concerns are the caller's to collect. `sessions` is how many of the week have the pattern."""
+    context: SlotContext, slot: Slot, *, session_on: date, kit: Kit, most_kg: Decimal | None = None
+) -> Resolved:
+    """The slot on a day at a venue. No load above `most_kg` in all is given, whatever the history says."""
     barred = context.barred(session_on)
     exercise, chosen_why = resolve_slot(
         slot,
@@ -210,125 +326,152 @@ def resolve_item(
         sore=context.sore,
     )
     if exercise is None:
-        return LeftOut(slot.id, slot.pattern, chosen_why), None, ()
-    answer = _target(
-        context, slot, exercise, session_on=session_on, kit=kit, sessions=sessions, barred=barred
-    )
+        return Resolved(LeftOut(slot.id, slot.pattern, chosen_why))
+    asked = _Asked(slot, exercise, session_on, kit, most_kg)
+    answer = _target(context, asked, barred)
     if isinstance(answer, LeftOut):
-        return LeftOut(slot.id, slot.pattern, (*chosen_why, *answer.reasons)), None, ()
-    final = exercise_of(context.library, answer.exercise)
-    if final.slug not in context.by_exercise and final.slug not in context.new:
-        context.new.append(final.slug)
+        return Resolved(LeftOut(slot.id, slot.pattern, (*chosen_why, *answer.reasons)))
+    if context.is_new(answer.exercise):
+        context.new.append(answer.exercise)
     item = Item(
         slot=slot.id,
         part=slot.part,
         pattern=slot.pattern,
-        exercise=final.slug,
+        exercise=answer.exercise,
         target=answer.target,
         change=answer.change,
         reasons=(*chosen_why, *answer.reasons),
-        previous=_previous(context, final, answer),
+        previous=_previous(context, answer),
     )
-    moved = (
-        Standing(slot.pattern, final.slug, session_on)
-        if final.slug != exercise.slug and slot.exercise is None and _is_level(context, slot, exercise)
-        else None
-    )
-    return item, moved, (answer,)
+    return Resolved(item, _moved(context, slot, exercise, answer, session_on), answer.concerns)
 
 
-def _is_level(context: SlotContext, slot: Slot, exercise: Exercise) -> bool:
-    """Whether the exercise that was asked about is the rider's level, and no stand-in for it."""
-    standing = context.standings.get(slot.pattern)
-    return standing is None or standing == exercise.slug
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """The exercise that a slot became, the day and the kit, before its target is known."""
+
+    slot: Slot
+    exercise: Exercise
+    session_on: date
+    kit: Kit
+    most_kg: Decimal | None
 
 
-def _previous(context: SlotContext, exercise: Exercise, answer: TargetDecision) -> Target | None:
+def _moved(
+    context: SlotContext, slot: Slot, exercise: Exercise, answer: TargetDecision, on: date
+) -> Standing | None:
+    """The level that the answer moves the rider to, when it moves it (L2, P5)."""
+    if answer.exercise == exercise.slug or slot.exercise is not None:
+        return None
+    if context.standings.get(slot.pattern, exercise.slug) != exercise.slug:
+        return None  # it was a stand-in for the level itself
+    stalled = any(reason.rule == "P5" for reason in answer.reasons)
+    if answer.change is not Change.HARDER and not stalled:
+        return None
+    return Standing(slot.pattern, answer.exercise, on)
+
+
+def _previous(context: SlotContext, answer: TargetDecision) -> Target | None:
     """The last target of the same exercise and implement (H1)."""
-    for exposure in reversed(context.exposures_of(exercise)):
-        if _implement(exposure.target.load) is _implement(answer.target.load):
+    for exposure in reversed(context.by_exercise.get(answer.exercise, ())):
+        if implement_of(exposure.target.load) is implement_of(answer.target.load):
             return exposure.target
     return None
 
 
-def _implement(load: Load | None) -> Implement:
+def implement_of(load: Load | None) -> Implement:
+    """The implement of a load, none for body weight."""
     return load.holding.implement if load is not None else Implement.NONE
 
 
 def _target(
-    context: SlotContext,
-    slot: Slot,
-    exercise: Exercise,
-    *,
-    session_on: date,
-    kit: Kit,
-    sessions: int,
-    barred: Mapping[str, tuple[Reason, ...]],
+    context: SlotContext, asked: _Asked, barred: Mapping[str, tuple[Reason, ...]]
 ) -> TargetDecision | LeftOut:
-    """The target, the same for the same exercise, slot range and kit within one week (H2)."""
-    holding = choose_holding(exercise, kit, context)
-    cut = cut_for(context.phase, session_on)
-    key = (exercise.slug, slot.sets, slot.low, slot.high, slot.rest_s, holding, id(kit), cut)
+    """The target, the same for the same exercise, slot range, kit and break within one week (H2)."""
+    slot = asked.slot
+    holding = choose_holding(asked.exercise, asked.kit, context)
+    cut = cut_for(context.phase, asked.session_on)
+    gap = context.gap_of(asked.exercise.pattern, asked.session_on)
+    key = (
+        asked.exercise.slug,
+        slot.sets,
+        slot.low,
+        slot.high,
+        slot.rest_s,
+        holding,
+        id(asked.kit),
+        cut,
+        gap,
+        asked.most_kg,
+    )
     if key not in context._answers:
-        context._answers[key] = next_target(
-            _target_facts(context, slot, exercise, holding, session_on, kit, sessions, cut, barred)
-        )
+        facts = _target_facts(context, asked, holding, cut, gap, barred)
+        answer = next_target(facts)
+        since_on = context.phase.rebuild_since_on
+        if context.phase.rebuild_load_cut and since_on is not None and isinstance(answer, TargetDecision):
+            answer = rebuild(facts, answer, percent=context.phase.rebuild_load_cut, since_on=since_on)
+        context._answers[key] = answer
     return context._answers[key]
 
 
 def _target_facts(
     context: SlotContext,
-    slot: Slot,
-    exercise: Exercise,
+    asked: _Asked,
     holding: Holding | None,
-    session_on: date,
-    kit: Kit,
-    sessions: int,
     cut: int,
+    gap: Gap | None,
     barred: Mapping[str, tuple[Reason, ...]],
 ) -> TargetFacts:
-    facts, state = context.facts, context.state
+    facts, exercise = context.facts, asked.exercise
     gate, reasons = context.gate_of(exercise)
-    gap = gap_before(context.done_by_pattern.get(exercise.pattern, ()), session_on)
+    halved_by = context.halved_by(exercise)
     alone = facts.rider.trains_alone
-    easier = frozenset(
+    return TargetFacts(
+        exercise=exercise,
+        slot=asked.slot,
+        kit=asked.kit,
+        holding=holding,
+        library=context.library,
+        exposures=context.by_exercise.get(exercise.slug, ()),
+        limits=context.limits,
+        rider=facts.rider,
+        session_on=asked.session_on,
+        phase=context.phase.phase,
+        # What halves is applied once, after the gate, so that it also holds beside one that eases.
+        gate=Gate.HOLD if gate is Gate.HALF_SETS else gate,
+        gate_reasons=reasons,
+        light=context.phase.light,
+        cut_percent=cut,
+        halve_sets=halved_by is not None,
+        halve_rule=halved_by or "P10",
+        troubled_since=context.troubled_since(exercise) if gate > Gate.FREE else None,
+        away_days=gap.days if gap else None,
+        away_since=gap.since if gap else None,
+        return_week=gap.week if gap else None,
+        usual_sets=context.usual_sets(exercise.pattern, gap),
+        progress_allowed=facts.progress_allowed and not context.state.rises_barred,
+        stepped_this_week=context.has_stepped(exercise, holding),
+        returned_on=context.returned_on(exercise),
+        new_allowed=not context.is_new(exercise.slug) or context.has_room_for_new,
+        harder_allowed=harder_that_fit(
+            context.library, exercise.slug, kit=asked.kit, barred=barred, alone=alone, sore=context.sore
+        ),
+        easier_allowed=_easier_allowed(context, exercise, asked.kit, barred),
+        max_total_kg=lowest(context.max_total_kg, asked.most_kg),
+        max_reps=context.max_reps,
+    )
+
+
+def _easier_allowed(
+    context: SlotContext, exercise: Exercise, kit: Kit, barred: Mapping[str, tuple[Reason, ...]]
+) -> frozenset[str]:
+    alone, sore = context.facts.rider.trains_alone, context.sore
+    return frozenset(
         other.slug
         for other in all_easier(context.library, exercise.slug)
         if other.slug not in barred
         and holdings_for(other, kit, alone=alone)
-        and loads_more(other, exercise, context.sore) is None
-    )
-    return TargetFacts(
-        exercise=exercise,
-        slot=slot,
-        kit=kit,
-        holding=holding,
-        library=context.library,
-        exposures=context.exposures_of(exercise),
-        limits=context.limits,
-        rider=facts.rider,
-        session_on=session_on,
-        phase=context.phase.phase,
-        gate=gate,
-        gate_reasons=reasons,
-        light=context.phase.light,
-        cut_percent=cut,
-        halve_sets=state.halves_everything,
-        away_days=gap.days if gap else None,
-        away_since=gap.since if gap else None,
-        return_week=gap.week if gap else None,
-        usual_sets=context.usual_sets(exercise.pattern, sessions),
-        progress_allowed=facts.progress_allowed and not state.rises_barred,
-        returned_on=context.returned_on(exercise),
-        new_allowed=context.is_first_week
-        or len(context.new) < NEW_EXERCISES_A_WEEK
-        or exercise.slug in context.new,
-        harder_allowed=harder_that_fit(
-            context.library, exercise.slug, kit=kit, barred=barred, alone=alone, sore=context.sore
-        ),
-        easier_allowed=easier,
-        max_total_kg=context.max_total_kg,
-        max_reps=context.max_reps,
+        and (not sore or loads_more(other, exercise, sore) is None)
     )
 
 
@@ -337,13 +480,15 @@ def choose_holding(exercise: Exercise, kit: Kit, context: SlotContext) -> Holdin
 
     An exercise that may be done without load starts without, and is offered a load once it has been done (H1, P2).
     """
+    if exercise.loading is Loading.BODY:
+        return None
     fitting = holdings_for(exercise, kit, alone=context.facts.rider.trains_alone)
-    exposures = context.exposures_of(exercise)
+    exposures = context.by_exercise.get(exercise.slug, ())
     for exposure in reversed(exposures):
         used = exposure.target.load.holding if exposure.target.load is not None else None
         if used is not None and used in fitting:
             return used
     loaded = [holding for holding in fitting if holding is not None]
-    if exercise.loading is Loading.EXTERNAL or (exercise.loading is Loading.EITHER and exposures):
+    if exercise.loading is Loading.EXTERNAL or exposures:
         return loaded[0] if loaded else None
     return None

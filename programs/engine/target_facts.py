@@ -49,7 +49,9 @@ class TargetFacts:
     `usual_sets` are this slot's sets in one session of a normal week: the median weekly sets of the last four, shared
     out over the sessions of this week. `known_max_kg` is a tested or estimated maximum, never one of an under-18.
 
-    `cut_percent` is the cut in sets before a race on that day (P9). `halve_sets` is for the days after a fever (P10).
+    `cut_percent` is the cut in sets before a race on that day (P9). `halve_sets` halves them for `halve_rule`: after a
+    fever or while ill (P10), or for heavy soreness (T3). `troubled_since` is the day on which the pain, soreness or
+    illness began that bears on the exercise now: what was asked until then is what easing and halving count from.
     `harder_allowed` and `easier_allowed` name what fits the kit, is not barred and loads no sore region more.
     `progress_allowed` False bars every rise. `returned_on` is the day from which a coach lets the rider come back to it
     after a pain (T5). `max_total_kg` and `max_reps` are a clinician's.
@@ -70,6 +72,8 @@ class TargetFacts:
     light: bool = False
     cut_percent: int = 0
     halve_sets: bool = False
+    halve_rule: str = "P10"
+    troubled_since: date | None = None
     away_days: int | None = None
     away_since: date | None = None
     return_week: int | None = None

@@ -1,0 +1,286 @@
+"""One session of the week: its slots made into exercises, in order, and cut to its minutes (rules Y1, S4, D3, I9, L2).
+
+    Composition.of(context, ordinal, template, opening).session()
+
+Y1  A third session a week adds no sets for the legs: its slots of leg patterns are left out (ours).
+L2  Two slots that fall to the same exercise are done once.
+S4  From 65: balance work in each session. Where the template has none, one short slot is added, resolved first so that
+    it is not one new exercise too many, done last, and kept whatever the minutes.
+D3  A set that is added as progress and goes again for want of time would be added for ever: the slot then asks for the
+    sets that there is time for, so that the reps go up instead (ours).
+I9  Minutes freed by pain are not refilled: no slot gets more sets, and no session more minutes, than it would have had
+    if nothing bore on the rider's body. What stands in takes no more time than what it stands in for (ours).
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+from athletes.concerns import Concern
+from athletes.vocabulary import LOWER_BODY, Pattern, Reason
+from programs.engine.facts import (
+    Change,
+    Exercise,
+    Item,
+    Kit,
+    LeftOut,
+    Opening,
+    Part,
+    SessionDecision,
+    Slot,
+    Standing,
+    Target,
+    Template,
+)
+from programs.engine.families import exercise_of
+from programs.engine.season import PhaseDecision
+from programs.engine.session import Fitted, cool_down_for, fit, session_seconds, warm_up_for, warm_up_minutes
+from programs.engine.slots import NO_KIT, SlotContext, resolve_item
+
+#: A slot added for riders from 65 whose session has no balance work (S4).
+BALANCE_SETS, BALANCE_REST_S = 2, 60
+#: The session of a week that is one more than usual (Y1).
+THIRD = 3
+
+REASONS: dict[str, str] = {
+    "balance-added": "From 65: balance work is part of each session.",
+    "third-without-legs": "A third session adds no sets for the legs.",
+    "same-as-another": "{exercise} is in this session already.",
+    "no-longer-than": "What stands in takes no more time: {to_sets} sets instead of {from_sets}.",
+    "too-long-to-stand-in": "{exercise} would take more time than what it stands in for, so it is left out.",
+    "not-refilled": "{to_sets} sets instead of {from_sets}: minutes that became free are not filled again.",
+}
+
+type Pair = tuple[Exercise, Item]
+
+
+def template_of(templates: tuple[Template, ...], ordinal: int) -> Template:
+    """The session that the ordinal stands for; a third session repeats the first where the block has only two."""
+    return templates[(ordinal - 1) % len(templates)]
+
+
+def slots_of(phase: PhaseDecision, template: Template, ordinal: int) -> tuple[Slot, ...]:
+    """The slots of a session: those of its template, in a third session without the legs (Y1)."""
+    if is_without_legs(phase, ordinal):
+        return tuple(slot for slot in template.slots if slot.pattern not in LOWER_BODY)
+    return template.slots
+
+
+def is_without_legs(phase: PhaseDecision, ordinal: int) -> bool:
+    return phase.third_session and ordinal == THIRD
+
+
+def works_legs(slots: Iterable[Slot | Item]) -> bool:
+    """Whether a session works the legs, which rest longer before a race (P9): by pattern, so carries do not count."""
+    return any(slot.pattern in LOWER_BODY for slot in slots)
+
+
+@dataclass
+class Composition:
+    """A session as it is put together. `of` makes one; `session` says what it is."""
+
+    context: SlotContext
+    ordinal: int
+    template: Template
+    opening: Opening
+    kit: Kit
+    slots: tuple[Slot, ...]
+    untroubled: "Composition | None" = None
+    pairs: list[Pair] = field(default_factory=list)
+    left_out: list[LeftOut] = field(default_factory=list)
+    moved: list[Standing] = field(default_factory=list)
+    concerns: list[Concern] = field(default_factory=list)
+    fitted: Fitted = field(default_factory=lambda: Fitted((), (), 0, ()))
+
+    @classmethod
+    def of(
+        cls,
+        context: SlotContext,
+        ordinal: int,
+        template: Template,
+        opening: Opening,
+        untroubled: "Composition | None" = None,
+    ) -> "Composition":
+        """The session on its day at its venue. `untroubled` is the same one if nothing bore on the body (I9)."""
+        kit = dict(context.facts.venues).get(opening.venue, NO_KIT)
+        slots = slots_of(context.phase, template, ordinal)
+        made = cls(context, ordinal, template, opening, kit, slots, untroubled)
+        if is_without_legs(context.phase, ordinal):
+            made._leave_out_legs()
+        made._fill()
+        made._fit()
+        return made
+
+    # --- what is in it --------------------------------------------------------------------------------------------
+
+    def _leave_out_legs(self) -> None:
+        why = (Reason("Y1", "third-without-legs"),)
+        legs = (slot for slot in self.template.slots if slot.pattern in LOWER_BODY)
+        self.left_out += [LeftOut(slot.id, slot.pattern, why) for slot in legs]
+
+    def _fill(self) -> None:
+        """Every slot is made into an exercise or left out; the added balance work comes first and is put last."""
+        added = self._balance_slot()
+        for slot in added:
+            self._take(slot, Reason("S4", "balance-added"))
+        balance, self.pairs = self.pairs, []
+        for slot in self.slots:
+            self._take(slot)
+        self.pairs += balance
+        self.slots += added
+
+    def _balance_slot(self) -> tuple[Slot, ...]:
+        has_balance = any(slot.pattern is Pattern.BALANCE for slot in self.slots)
+        if has_balance or not self.context.limits.balance_each_session:
+            return ()
+        return (
+            Slot(
+                id=f"balance-{self.ordinal}",
+                part=Part.ASSISTANCE,
+                pattern=Pattern.BALANCE,
+                sets=BALANCE_SETS,
+                rest_s=BALANCE_REST_S,
+            ),
+        )
+
+    def _take(self, slot: Slot, *why: Reason) -> None:
+        resolved = resolve_item(self.context, slot, session_on=self.opening.on, kit=self.kit)
+        given = resolved.given
+        if isinstance(given, Item):
+            given = self._within_untroubled(slot, given)
+        if isinstance(given, LeftOut):
+            self.left_out.append(given)
+            return
+        if any(given.exercise == other.exercise for _exercise, other in self.pairs):
+            same = Reason("L2", "same-as-another", {"exercise": given.exercise})
+            self.left_out.append(LeftOut(slot.id, slot.pattern, (*given.reasons, same)))
+            return
+        item = replace(given, reasons=(*why, *given.reasons)) if why else given
+        self.pairs.append((exercise_of(self.context.library, item.exercise), item))
+        self.moved += [resolved.moved] if resolved.moved else []
+        self.concerns += resolved.concerns
+
+    def _within_untroubled(self, slot: Slot, item: Item) -> Item | LeftOut:
+        """The item with no more sets or time than the slot would have had without what bears on the body (I9)."""
+        if self.untroubled is None:
+            return item
+        other = self.untroubled.item_of(slot.id)
+        if other is None:
+            gone = (*self.untroubled.left_out, *self.untroubled.fitted.left_out)
+            return next((one for one in gone if one.slot == slot.id), item)
+        if item.exercise != other.exercise:
+            if self.untroubled.holds(item.exercise):
+                same = Reason("L2", "same-as-another", {"exercise": item.exercise})
+                return LeftOut(slot.id, slot.pattern, (*item.reasons, same))
+            exercise = exercise_of(self.context.library, other.exercise)
+            return no_longer_than(self.context, item, seconds_of(exercise, other.target))
+        return with_sets(item, other.target.sets, "I9", "not-refilled")
+
+    def item_of(self, slot: str) -> Item | None:
+        """What the slot became, cut to the minutes."""
+        return next((item for item in self.fitted.items if item.slot == slot), None)
+
+    def holds(self, exercise: str) -> bool:
+        return any(item.exercise == exercise for item in self.fitted.items)
+
+    # --- its minutes ----------------------------------------------------------------------------------------------
+
+    @property
+    def minutes(self) -> int:
+        """What there is time for: the opening, the rider's own cap, and what it would have taken untroubled (I9)."""
+        caps = [self.opening.minutes]
+        if self.context.facts.rider.minutes_cap is not None:
+            caps.append(self.context.facts.rider.minutes_cap)
+        if self.untroubled is not None:
+            caps.append(self.untroubled.fitted.minutes)
+        return min(caps)
+
+    def _fit(self) -> None:
+        self.fitted = self._fit_once()
+        if any(self._added_in_vain(item) for item in self.fitted.items):
+            self._climb_in_reps()
+            self.fitted = self._fit_once()
+
+    def _fit_once(self) -> Fitted:
+        always = self.context.limits.balance_each_session
+        kept = frozenset(slot.id for slot in self.slots if always and slot.pattern is Pattern.BALANCE)
+        return fit(
+            self.pairs,
+            self.minutes,
+            self.template.format,
+            warm_up=warm_up_minutes(self.template.warm_up_minutes),
+            cool_down=self.template.cool_down_minutes,
+            kept=kept,
+        )
+
+    def _added_in_vain(self, item: Item) -> bool:
+        """Whether a set came as progress and went for want of time (D3)."""
+        rose = item.change is Change.MORE_SETS and item.previous is not None
+        return rose and item.previous is not None and item.target.sets <= item.previous.sets
+
+    def _climb_in_reps(self) -> None:
+        """Ask those slots for the sets that there is time for, so that their reps go up instead (D3)."""
+        fits = {item.slot: item.target.sets for item in self.fitted.items if self._added_in_vain(item)}
+        slots = {slot.id: slot for slot in self.slots}
+        for at, (exercise, item) in enumerate(self.pairs):
+            if item.slot not in fits:
+                continue
+            slot = replace(slots[item.slot], sets=fits[item.slot])
+            given = resolve_item(self.context, slot, session_on=self.opening.on, kit=self.kit).given
+            if isinstance(given, Item) and given.exercise == item.exercise:
+                self.pairs[at] = (exercise, given)
+
+    def session(self) -> SessionDecision:
+        """The session as it is decided."""
+        context, items = self.context, self.fitted.items
+        barred = frozenset(context.never)
+        patterns = [item.pattern for item in items]
+        regions = frozenset(
+            region for item in items for region in exercise_of(context.library, item.exercise).primary
+        )
+        return SessionDecision(
+            ordinal=self.ordinal,
+            name=self.template.name,
+            on=self.opening.on,
+            start=self.opening.start,
+            minutes=self.fitted.minutes,
+            venue=self.opening.venue,
+            format=self.template.format,
+            warm_up_minutes=warm_up_minutes(self.template.warm_up_minutes),
+            cool_down_minutes=self.template.cool_down_minutes,
+            warm_up=warm_up_for(patterns, context.library, kit=self.kit, barred=barred, sore=context.sore),
+            items=items,
+            cool_down=cool_down_for(regions, context.library, kit=self.kit, barred=barred, sore=context.sore),
+            left_out=(*self.left_out, *self.fitted.left_out),
+            reasons=self.fitted.reasons,
+        )
+
+
+# --- no more than before ----------------------------------------------------------------------------------------------
+
+
+def seconds_of(exercise: Exercise, target: Target) -> int:
+    """Seconds of one exercise with its rests (D1)."""
+    return session_seconds([(exercise, target)])
+
+
+def with_sets(item: Item, most: int, rule: str, key: str) -> Item:
+    """The item with at most so many sets, and the reason when that is fewer."""
+    sets = item.target.sets
+    if sets <= most:
+        return item
+    target = replace(item.target, sets=most, bridge_sets=min(item.target.bridge_sets, max(0, most - 1)))
+    why = Reason(rule, key, {"from_sets": sets, "to_sets": most})
+    change = Change.FEWER_SETS if item.change is Change.SAME else item.change
+    return replace(item, target=target, change=change, reasons=(*item.reasons, why))
+
+
+def no_longer_than(context: SlotContext, item: Item, seconds: int) -> Item | LeftOut:
+    """The item with as many of its sets as take no longer, or left out when one takes longer (I9)."""
+    exercise = exercise_of(context.library, item.exercise)
+    sets = item.target.sets
+    while sets and seconds_of(exercise, replace(item.target, sets=sets, bridge_sets=0)) > seconds:
+        sets -= 1
+    if not sets:
+        why = Reason("I9", "too-long-to-stand-in", {"exercise": item.exercise})
+        return LeftOut(item.slot, item.pattern, (*item.reasons, why))
+    return with_sets(item, sets, "I9", "no-longer-than")
