@@ -87,7 +87,6 @@ class Target:
     change: str
     is_change: bool
     reasons: tuple[dict[str, Any], ...]
-    edited: str
     edit_reason: str
     is_hold: bool
     sets: int
@@ -343,6 +342,9 @@ class _Reader:
         item = translator.item_of(row)
         unit = unit_of(self.plan.rider)
         mark, word = CHANGES[row.change]
+        said = wording.change_line(item.change, item.target, item.previous, unit).rstrip(".") or str(word)
+        if row.edited_by:
+            mark, said = "look", _("Changed by {name}").format(name=row.edited_by.user)
         if has_exercise(self.library, row.exercise_id):
             exercise = exercise_of(self.library, row.exercise_id)
             line = wording.target_line(item.target, unit, exercise)
@@ -363,11 +365,9 @@ class _Reader:
             line=wording.keep_together(line),
             details=", ".join(part for part in details if part),
             mark=mark,
-            change=wording.change_line(item.change, item.target, item.previous, unit).rstrip(".")
-            or str(word),
-            is_change=item.change is not engine.Change.SAME,
+            change=said,
+            is_change=item.change is not engine.Change.SAME or row.edited_by is not None,
             reasons=self.rows(row.reasons),
-            edited=_("Changed by {name}").format(name=row.edited_by.user) if row.edited_by else "",
             edit_reason=row.edit_reason,
             is_hold=item.target.measure is engine.Measure.HOLD,
             sets=item.target.sets,

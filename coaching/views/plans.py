@@ -107,7 +107,7 @@ def edit_target(request: HttpRequest, plan_id: int, item_id: int) -> HttpRespons
         raise Http404
     form = target_form(target, request.POST)
     if not form.is_valid():
-        return _answer(request, row, now=now, status=422, forms={item_id: form})
+        return _answer(request, row, now=now, status=422, focus=item_id, forms={item_id: form})
     load = next((one for one in target.loads if one.value == form.cleaned_data.get("kg")), None)
     try:
         plans.edit_target(
@@ -122,14 +122,14 @@ def edit_target(request: HttpRequest, plan_id: int, item_id: int) -> HttpRespons
     except plans.Refused as refused:
         for sentence in _sentences(refused.breaches):
             form.add_error(None, sentence)
-        return _answer(request, row, now=now, status=422, forms={item_id: form})
+        return _answer(request, row, now=now, status=422, focus=item_id, forms={item_id: form})
     except plans.NotWaiting:
         messages.warning(
             request, _("This plan is not waiting any more. Take its approval back to change it.")
         )
     else:
         messages.success(request, _("Changed: {exercise}.").format(exercise=target.exercise))
-    return _answer(request, row, now=now)
+    return _answer(request, row, now=now, focus=item_id)
 
 
 @coach_view(plans=True)
@@ -145,14 +145,14 @@ def move_session(request: HttpRequest, plan_id: int, session_id: int) -> HttpRes
         raise Http404
     form = move_form(session, request.POST)
     if not form.is_valid():
-        return _answer(request, row, now=now, status=422, moves={session_id: form})
+        return _answer(request, row, now=now, status=422, focus=session_id, moves={session_id: form})
     to = datetime.fromisoformat(form.cleaned_data["to"])
     try:
         plans.move_session(session=session_row, on=to.date(), start=to.time(), by=membership, now=now)
     except plans.Refused as refused:
         for sentence in _sentences(refused.breaches):
             form.add_error(None, sentence)
-        return _answer(request, row, now=now, status=422, moves={session_id: form})
+        return _answer(request, row, now=now, status=422, focus=session_id, moves={session_id: form})
     except plans.NotWaiting:
         messages.warning(
             request, _("This plan is not waiting any more. Take its approval back to change it.")
@@ -160,7 +160,7 @@ def move_session(request: HttpRequest, plan_id: int, session_id: int) -> HttpRes
     else:
         said = _("Moved: {name}, now on {day}.")
         messages.success(request, said.format(name=session.name, day=wording.day_words(to.date())))
-    return _answer(request, row, now=now)
+    return _answer(request, row, now=now, focus=session_id)
 
 
 # --- inside -----------------------------------------------------------------------------------------------------------
@@ -232,15 +232,21 @@ def _context(
 
 
 def _answer(
-    request: HttpRequest, row: WeekPlan, *, now: datetime, status: int = 200, **more: object
+    request: HttpRequest,
+    row: WeekPlan,
+    *,
+    now: datetime,
+    status: int = 200,
+    focus: str | int = "approval",
+    **more: object,
 ) -> HttpResponse:
     """After an action: the entry of the desk or the plan for htmx, the plan when something needs changing, else back
-    to where the form came from."""
+    to where the form came from. `focus` is where the keyboard goes on in a part that htmx replaces."""
     is_at_desk = request.POST.get("at") == AT_DESK
     if request.htmx and is_at_desk:  # type: ignore[attr-defined]
-        return _entry(request, row, now=now, status=status, **more)
+        return _entry(request, row, now=now, status=status, focus=focus, **more)
     if request.htmx:  # type: ignore[attr-defined]
-        context = _context(_page(request, row.pk, now=now), **more)  # type: ignore[arg-type]
+        context = _context(_page(request, row.pk, now=now), focus=focus, **more)  # type: ignore[arg-type]
         return render(request, "coaching/plan.html#answer", context, status=status)
     if status != 200:
         context = _context(_page(request, row.pk, now=now), **more)  # type: ignore[arg-type]
