@@ -71,5 +71,6 @@ urlpatterns = [
     path("holidays/new/", calendars.holiday, name="holiday-new"),
     path("holidays/<int:holiday_id>/remove/", calendars.remove_holiday, name="holiday-remove"),
     path("settings/", clubs.settings, name="settings"),
+    path("settings/club/", clubs.save_settings, name="settings-club"),
     path("settings/limits/", clubs.confirm_limits, name="settings-limits"),
 ]

@@ -8,23 +8,25 @@ from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
 from athletes.clubs import SETTINGS
-from athletes.forms.fields import LineField, date_field, time_field, zone_choices
+from athletes.forms.fields import LineField, PlainErrors, date_field, time_field, zone_choices
 from athletes.models import Club, Coach, Race, Squad
 from athletes.models.riders import WEEKDAYS
 
 _HOURS = [(hour, f"{hour:02}:00") for hour in range(24)]
 
 
-class ClubForm(forms.ModelForm):
+class ClubForm(PlainErrors, forms.ModelForm):
     """What holds for the whole club."""
 
     name = LineField(label=_("Name of the club"), max_length=100)
     place = LineField(label=_("Place"), max_length=100, required=False)
     zone = forms.ChoiceField(label=_("Time zone"), help_text=_("All days and hours here are local to it."))
     resolves_on = forms.TypedChoiceField(label=_("The week is worked out on"), choices=WEEKDAYS, coerce=int)
-    resolves_at_hour = forms.TypedChoiceField(label=_("at"), choices=_HOURS, coerce=int)
+    resolves_at_hour = forms.TypedChoiceField(
+        label=_("Hour at which it is worked out"), choices=_HOURS, coerce=int
+    )
     sends_on = forms.TypedChoiceField(label=_("Plans go out on"), choices=WEEKDAYS, coerce=int)
-    sends_at_hour = forms.TypedChoiceField(label=_("at"), choices=_HOURS, coerce=int)
+    sends_at_hour = forms.TypedChoiceField(label=_("Hour at which plans go out"), choices=_HOURS, coerce=int)
     emergency_note = LineField(
         label=_("What riders do in an emergency"),
         max_length=200,
@@ -54,7 +56,7 @@ class ClubForm(forms.ModelForm):
         return values
 
 
-class LimitsConfirmedForm(forms.Form):
+class LimitsConfirmedForm(PlainErrors, forms.Form):
     """Which clinician confirmed the pain limits for this club."""
 
     confirmed_by = LineField(label=_("Clinician"), max_length=100, help_text=_("Name and profession."))
@@ -70,7 +72,7 @@ class LimitsConfirmedForm(forms.Form):
         return self.cleaned_data["confirmed_on"]
 
 
-class SquadForm(forms.Form):
+class SquadForm(PlainErrors, forms.Form):
     """A squad's name and its coach."""
 
     name = LineField(label=_("Name of the squad"), max_length=60, help_text=_("As riders call it."))
@@ -88,7 +90,7 @@ class SquadForm(forms.Form):
         self.fields["coach"].queryset = coaches  # type: ignore[attr-defined]
 
 
-class RaceForm(forms.Form):
+class RaceForm(PlainErrors, forms.Form):
     """A race of the club."""
 
     name = LineField(label=_("Name of the race"), max_length=120)
@@ -112,7 +114,7 @@ class RaceForm(forms.Form):
         self.fields["squad"].queryset = Squad.objects.all()  # type: ignore[attr-defined]
 
 
-class HolidayForm(forms.Form):
+class HolidayForm(PlainErrors, forms.Form):
     """Days on which nobody in the club trains."""
 
     name = LineField(label=_("Name of the holiday"), max_length=120)

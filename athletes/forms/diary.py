@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
-from athletes.forms.fields import LineField, date_field, time_field
+from athletes.forms.fields import LineField, PlainErrors, date_field, sentence_case, time_field
 from athletes.kit import Kit, read_kit, write_kit
 from athletes.models import Absence, Venue
 from athletes.models.riders import WEEKDAYS
@@ -18,7 +18,7 @@ from athletes.vocabulary import Furniture
 from athletes.words import FURNITURE
 
 
-class VenueForm(forms.Form):
+class VenueForm(PlainErrors, forms.Form):
     """A place and what is there: implements in plain words, furniture as boxes."""
 
     name = LineField(label=_("Name of the place"), max_length=60, help_text=_("Such as Home, or Garage."))
@@ -32,7 +32,7 @@ class VenueForm(forms.Form):
     furniture = forms.MultipleChoiceField(
         label=_("Also there"),
         required=False,
-        choices=[(piece.value, words) for piece, words in FURNITURE.items()],
+        choices=[(piece.value, sentence_case(words)) for piece, words in FURNITURE.items()],
         widget=forms.CheckboxSelectMultiple(attrs={"class": "regions"}),
     )
 
@@ -75,7 +75,7 @@ def venue_initial(venue: Venue, kit: Kit, unit: str) -> dict[str, Any]:
     }
 
 
-class _TimeForm(forms.Form):
+class _TimeForm(PlainErrors, forms.Form):
     """A row of the week. A row without a day is left out."""
 
     weekday = forms.TypedChoiceField(
@@ -163,7 +163,7 @@ def times_formset(form: type[_TimeForm], *, rows: int) -> type[forms.BaseFormSet
     )
 
 
-class AbsenceForm(forms.Form):
+class AbsenceForm(PlainErrors, forms.Form):
     """Days away from strength training, both included."""
 
     from_on = date_field(_("First day"))
@@ -186,7 +186,7 @@ class AbsenceForm(forms.Form):
         return values
 
 
-class BikeHoursForm(forms.Form):
+class BikeHoursForm(PlainErrors, forms.Form):
     """Hours on the bike in each of some ISO weeks, by their Mondays."""
 
     def __init__(self, *args: Any, mondays: Sequence[date], **kwargs: Any) -> None:

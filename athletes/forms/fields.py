@@ -12,6 +12,29 @@ from athletes.typed import one_line
 _AREAS = ("Africa", "America", "Antarctica", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific")
 
 
+class PlainErrors:
+    """A form whose empty fields say what to do."""
+
+    fields: dict[str, forms.Field]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            say_what_to_do(field)
+
+
+def say_what_to_do(field: forms.Field) -> None:
+    """An empty required field asks to be filled in, chosen or ticked, unless it has words of its own."""
+    if str(field.error_messages.get("required")) != str(forms.Field.default_error_messages["required"]):
+        return
+    if isinstance(field, forms.BooleanField):
+        field.error_messages["required"] = _("Tick the box, or leave the page.")
+    elif isinstance(field, forms.ChoiceField):
+        field.error_messages["required"] = _("Choose one.")
+    else:
+        field.error_messages["required"] = _("Fill this in.")
+
+
 class LineField(forms.CharField):
     """One line of text, without control characters."""
 
@@ -60,6 +83,7 @@ def zone_choices(blank: Any = None) -> list[tuple[str, Any]]:
     return [*choices, ("UTC", "UTC"), *((area, places) for area, places in found.items() if places)]
 
 
-def yes_no() -> list[tuple[str, Any]]:
-    """Yes or no, as words."""
-    return [("yes", _("Yes")), ("no", _("No"))]
+def sentence_case(words: Any) -> str:
+    """The words with a capital, for a label or a choice that stands alone."""
+    text = str(words)
+    return text[:1].upper() + text[1:]

@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
-from athletes.forms.fields import LineField, date_field
+from athletes.forms.fields import LineField, PlainErrors, date_field, sentence_case
 from athletes.questions import ADULT_QUESTIONS, GUARDIAN_QUESTIONS
 from athletes.screening import AdultAnswers, Intensity, YoungAnswers
 from athletes.sites import BASELINE_MOST
@@ -19,13 +19,7 @@ YES, NO, UNSAID = "yes", "no", "unsaid"
 _MEANS = {YES: True, NO: False, UNSAID: None}
 
 
-def sentence_case(words: Any) -> str:
-    """The words with a capital, for a label or a choice that stands alone."""
-    text = str(words)
-    return text[:1].upper() + text[1:]
-
-
-class PaperConsentForm(forms.Form):
+class PaperConsentForm(PlainErrors, forms.Form):
     """A signed form that the club holds."""
 
     given_by = LineField(label=_("Who signed"), max_length=100)
@@ -46,7 +40,7 @@ class PaperConsentForm(forms.Form):
         return given_on
 
 
-class AgreeForm(forms.Form):
+class AgreeForm(PlainErrors, forms.Form):
     """Consent by link: a name and a tick."""
 
     given_by = LineField(label=_("Your name"), max_length=100)
@@ -59,7 +53,7 @@ class AgreeForm(forms.Form):
         self.fields["agrees"].label = agrees
 
 
-class ScreeningForm(forms.Form):
+class ScreeningForm(PlainErrors, forms.Form):
     """The questions that fit the rider's age. Each is answered, if only by not saying."""
 
     def __init__(self, *args: Any, under_18: bool, asks_name: bool, **kwargs: Any) -> None:
@@ -70,13 +64,14 @@ class ScreeningForm(forms.Form):
                 label=_("Who gave the answers"),
                 max_length=100,
                 help_text=_("The parent or guardian, for a rider under 18.") if under_18 else "",
+                error_messages={"required": _("Enter a name.")},
             )
         questions = GUARDIAN_QUESTIONS if under_18 else ADULT_QUESTIONS
         for name, question in questions.items():
             self.fields[name] = forms.ChoiceField(
                 label=question,
                 choices=_intensities() if name == "intensity" else _answers(),
-                widget=forms.RadioSelect(attrs={} if name == "intensity" else {"class": "across"}),
+                widget=forms.RadioSelect(),
                 error_messages={"required": _("Choose an answer.")},
             )
 
@@ -101,7 +96,7 @@ def _intensities() -> list[tuple[str, Any]]:
     return [*found, (UNSAID, _("Not sure"))]
 
 
-class ClearanceForm(forms.Form):
+class ClearanceForm(PlainErrors, forms.Form):
     """Which clinician cleared the rider, and when."""
 
     cleared_by = LineField(
@@ -110,7 +105,7 @@ class ClearanceForm(forms.Form):
     cleared_on = date_field(_("Day of the clearance"))
 
 
-class LimitForm(forms.Form):
+class LimitForm(PlainErrors, forms.Form):
     """A limit that a named clinician set: something left out, or a cap on everything."""
 
     set_by = LineField(label=_("Clinician"), max_length=120, help_text=_("Name and profession."))
@@ -170,7 +165,7 @@ class LimitForm(forms.Form):
         }
 
 
-class BaselineForm(forms.Form):
+class BaselineForm(PlainErrors, forms.Form):
     """A long-standing pain that a named clinician has seen, with its usual score."""
 
     region = forms.ChoiceField(label=_("Body region"))

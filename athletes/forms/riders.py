@@ -6,7 +6,7 @@ from django import forms
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
-from athletes.forms.fields import LineField, zone_choices
+from athletes.forms.fields import LineField, PlainErrors, zone_choices
 from athletes.models import Rider, Squad
 from athletes.profiles import DETAILS
 from athletes.roster_rows import OLDEST_YEAR, YOUNGEST_AGE
@@ -15,7 +15,7 @@ from athletes.roster_rows import OLDEST_YEAR, YOUNGEST_AGE
 CURRENT, LACKING = "current", "lacking"
 
 
-class RidersFilter(forms.Form):
+class RidersFilter(PlainErrors, forms.Form):
     """What the list of riders shows; lives in its address."""
 
     q = LineField(label=_("Name or mail address"), required=False, max_length=100)
@@ -39,7 +39,7 @@ class RidersFilter(forms.Form):
         self.fields["squad"].queryset = Squad.objects.all()  # type: ignore[attr-defined]
 
 
-class RiderForm(forms.ModelForm):
+class RiderForm(PlainErrors, forms.ModelForm):
     """A rider's details. What a guardian is for, and who needs one, is checked again by the verb."""
 
     given_name = LineField(label=_("Given name"), max_length=60)

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from athletes.calendars import LARGEST_FILE as LARGEST_CALENDAR
 from athletes.calendars import Entry
 from athletes.clubs import HOLIDAY, LONGEST_RACE, Chosen
+from athletes.forms.fields import PlainErrors
 from athletes.models import Race, RosterImport, Squad
 from athletes.roster_columns import FIELDS, faults_of, used
 from athletes.spreadsheet import ENCODINGS, LARGEST_FILE
@@ -22,21 +23,19 @@ _SALT = "calendar-upload"
 LEAVE_OUT = "leave-out"
 
 
-class RosterFileForm(forms.Form):
+class RosterFileForm(PlainErrors, forms.Form):
     """A CSV file; or one that was sent already, with how to read it."""
 
     file = forms.FileField(
         label=_("Roster as a CSV file"),
-        required=False,
         allow_empty_file=True,
+        error_messages={"required": _("Choose a file.")},
         help_text=_("UTF-8, commas, semicolons or tabs; at most 1 MB and 1,000 riders."),
         widget=forms.FileInput(attrs={"accept": ".csv,.txt,text/csv,text/plain"}),
     )
 
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]
-        if file is None:
-            raise forms.ValidationError(_now("Choose a file."))
         if file.size > LARGEST_FILE:
             raise forms.ValidationError(
                 _now("The file is larger than 1 MB. Save only the columns and riders that you need.")
@@ -44,7 +43,7 @@ class RosterFileForm(forms.Form):
         return file
 
 
-class EncodingForm(forms.Form):
+class EncodingForm(PlainErrors, forms.Form):
     """How to read a file that is not in UTF-8. It carries the file, so that nobody has to choose it again."""
 
     encoding = forms.ChoiceField(label=_("Read the file as"), choices=list(ENCODINGS.items()))
@@ -63,7 +62,7 @@ class EncodingForm(forms.Form):
         return base64.b64encode(data).decode("ascii")
 
 
-class ColumnsForm(forms.Form):
+class ColumnsForm(PlainErrors, forms.Form):
     """What each column of a roster holds."""
 
     squad = forms.ModelChoiceField(
@@ -116,7 +115,7 @@ class ColumnsForm(forms.Form):
         return values
 
 
-class CalendarFileForm(forms.Form):
+class CalendarFileForm(PlainErrors, forms.Form):
     """An iCalendar file."""
 
     file = forms.FileField(
@@ -133,7 +132,7 @@ class CalendarFileForm(forms.Form):
         return file
 
 
-class CalendarChoicesForm(forms.Form):
+class CalendarChoicesForm(PlainErrors, forms.Form):
     """What becomes of each entry of a calendar. The entries travel with the form, signed."""
 
     entries = forms.CharField(widget=forms.HiddenInput, max_length=1_000_000)

@@ -144,6 +144,8 @@ def _apply(request: HttpRequest) -> HttpResponse:
         now=timezone.now(),
     )
     text = _("{races} races and {holidays} holidays are added.")
+    if not counts["races"] and not counts["holidays"]:
+        text = _("Nothing was added.")
     messages.success(request, text.format(**counts))
     return redirect("races")
 

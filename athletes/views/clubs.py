@@ -14,7 +14,8 @@ from athletes import clubs, kit, profiles
 from athletes.access import coach_view, found
 from athletes.forms.clubs import ClubForm, LimitsConfirmedForm, SquadForm
 from athletes.forms.diary import VenueForm, venue_initial
-from athletes.models import Race, Rider, Squad, Venue
+from athletes.models import Coach, Race, Rider, Squad, Venue
+from athletes.models.riders import WEEKDAYS
 from athletes.standings import zone_of
 from athletes.views.diary import EXAMPLES
 from athletes.views.riders import member
@@ -87,13 +88,23 @@ def remove_squad(request: HttpRequest, squad_id: int) -> HttpResponse:
 # --- settings ---------------------------------------------------------------------------------------------------------
 
 
-@coach_view(owner=True)
-@require_http_methods(["GET", "HEAD", "POST"])
+@coach_view()
+@require_safe
 def settings(request: HttpRequest) -> HttpResponse:
-    """What holds for the whole club."""
+    """What holds for the whole club; only the owner changes it."""
+    club = member(request).club
+    return _settings_page(
+        request, ClubForm(instance=club), LimitsConfirmedForm(prefix="limits", today=_today(request))
+    )
+
+
+@coach_view(owner=True)
+@require_POST
+def save_settings(request: HttpRequest) -> HttpResponse:
+    """The owner's changes."""
     membership = member(request)
-    form = ClubForm(request.POST or None, instance=membership.club)
-    if request.method == "POST" and form.is_valid():
+    form = ClubForm(request.POST, instance=membership.club)
+    if form.is_valid():
         clubs.change(club=membership.club, settings=form.cleaned_data, by=membership, now=timezone.now())
         messages.success(request, _("The settings are saved."))
         return redirect("settings")
@@ -135,6 +146,9 @@ def _settings_page(request: HttpRequest, form: ClubForm, limits_form: LimitsConf
         club_form=form,
         limits_form=limits_form,
         club=club,
+        is_owner=member(request).role == Coach.Role.OWNER,
+        resolves=(WEEKDAYS[club.resolves_on][1], f"{club.resolves_at_hour:02}:00"),
+        sends=(WEEKDAYS[club.sends_on][1], f"{club.sends_at_hour:02}:00"),
         venues=[(venue, kit.write_kit(profiles.kit_of(venue))) for venue in venues],
     )
 

@@ -99,9 +99,11 @@ def _missing_words(reason: Reason | None, membership: Coach) -> str:
 def add_rider(request: HttpRequest) -> HttpResponse:
     """A rider added by hand."""
     now, membership = timezone.now(), member(request)
-    if not Squad.objects.exists():
+    squads = list(Squad.objects.all()[:2])
+    if not squads:
         return render(request, "athletes/rider_new.html", {"section": "riders", "needs_squad": True})
-    form = RiderForm(request.POST or None, year=now.year, initial={"squad": request.GET.get("squad")})
+    initial = {"squad": squads[0]} if len(squads) == 1 else {}
+    form = RiderForm(request.POST or None, year=now.year, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
             rider = profiles.add_rider(club=membership.club, details=form.details(), by=membership, now=now)
