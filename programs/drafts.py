@@ -87,11 +87,11 @@ def _two_sessions(*, main: int, second: int) -> tuple[SessionDraft, ...]:
     return (
         SessionDraft(
             _("Squat and pull"),
-            (*some("squat", "hinge", rest_s=120), *some("pull", rest_s=90), *more("front-trunk", "calf")),
+            (*some("squat", rest_s=120), *some("hinge", "pull", rest_s=90), *more("front-trunk", "calf")),
         ),
         SessionDraft(
             _("Single leg and push"),
-            (*some("single-leg", "push", rest_s=90), *more("hinge", "side-trunk", "lateral")),
+            (*some("single-leg", "push", rest_s=90), *more("hinge", "side-trunk")),
         ),
     )
 

@@ -22,7 +22,7 @@ from programs import wording
 from programs.engine import facts as engine
 from programs.engine import outline
 from programs.engine.foresight import foresee, with_blocks
-from programs.engine.quantities import shift_week, week_days, week_of
+from programs.engine.quantities import shift_week, week_days, week_of, weeks_between
 from programs.models import Block, Exercise, Program, SessionTemplate, Slot
 from programs.ruler import Ruler, RulerWeek, draw_ruler
 
@@ -315,28 +315,38 @@ def _lines(
 
 def _ruler_weeks(blocks: Sequence[engine.Block], races: Sequence[Race], now: engine.Week) -> list[RulerWeek]:
     """The season as written: sessions of each week's block, and its races."""
-    weeks: list[RulerWeek] = []
-    month = 0
-    for block in blocks:
-        week = block.first
-        while week <= block.last:
-            days = week_days(week)
-            there = [race for race in races if days[0] <= race.on <= days[6]]
-            weeks.append(
-                RulerWeek(
-                    name=_("Week {number}, from {day}").format(
-                        number=week.number, day=date_format(days[0], pgettext("date format", "j F Y"))
-                    ),
-                    label=date_format(days[0], "M") if days[0].month != month else "",
-                    sessions=0 if block.intent is engine.Phase.REST else block.sessions,
-                    race=wording.list_words([race.name for race in there]),
-                    is_priority=any(race.priority == RacePriority.PRIORITY.value for race in there),
-                    is_now=week == now,
-                )
-            )
-            month = days[0].month
-            week = shift_week(week, 1)
-    return weeks
+    weeks = [(block, shift_week(block.first, by)) for block in blocks for by in range(_length(block))]
+    mondays = [week_days(week)[0] for _block, week in weeks]
+    return [
+        RulerWeek(
+            name=_("Week {number}, from {day}").format(
+                number=week.number, day=date_format(mondays[at], pgettext("date format", "j F Y"))
+            ),
+            label=date_format(mondays[at], "M") if _begins_month(mondays, at) else "",
+            sessions=0 if block.intent is engine.Phase.REST else block.sessions,
+            race=wording.list_words([race.name for race in _in_week(races, mondays[at])]),
+            is_priority=any(
+                race.priority == RacePriority.PRIORITY.value for race in _in_week(races, mondays[at])
+            ),
+            is_now=week == now,
+        )
+        for at, (block, week) in enumerate(weeks)
+    ]
+
+
+def _length(block: engine.Block) -> int:
+    return weeks_between(block.first, block.last) + 1
+
+
+def _in_week(races: Sequence[Race], monday: date) -> list[Race]:
+    return [race for race in races if monday <= race.on < monday + timedelta(days=7)]
+
+
+def _begins_month(mondays: Sequence[date], at: int) -> bool:
+    """Whether the month is named under this week: its first Monday, or the season's first where there is room."""
+    if at:
+        return mondays[at].month != mondays[at - 1].month
+    return all(monday.month == mondays[0].month for monday in mondays[:2])
 
 
 # --- the preview ------------------------------------------------------------------------------------------------------

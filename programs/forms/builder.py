@@ -20,12 +20,21 @@ from programs.wording import week_words
 MONDAY_HELP = gettext_lazy("A Monday. Blocks follow each other from it, week by week.")
 
 
-def _figure(label_words: Any, low: int, high: int, *, needed: bool = True, start: int | None = None) -> Any:
+def _figure(
+    label_words: Any,
+    low: int,
+    high: int,
+    *,
+    needed: bool = True,
+    start: int | None = None,
+    help_words: Any = "",
+) -> Any:
     attrs = {"data-stepper": True, "inputmode": "numeric"}
     if start is not None:
         attrs["data-start"] = str(start)
     return forms.IntegerField(
         label=label_words,
+        help_text=help_words,
         min_value=low,
         max_value=high,
         required=needed,
@@ -166,8 +175,22 @@ class SlotForm(forms.Form):
     )
     sets = _figure(gettext_lazy("Sets"), 1, 5)
     rest_s = _figure(gettext_lazy("Rest in seconds"), 15, 300, start=90)
-    low = _figure(gettext_lazy("At least, reps or seconds"), 1, 120, needed=False, start=6)
-    high = _figure(gettext_lazy("At most, reps or seconds"), 1, 120, needed=False, start=12)
+    low = _figure(
+        gettext_lazy("At least"),
+        1,
+        120,
+        needed=False,
+        start=6,
+        help_words=gettext_lazy("Reps, or seconds of a hold. Empty: the exercise's own."),
+    )
+    high = _figure(
+        gettext_lazy("At most"),
+        1,
+        120,
+        needed=False,
+        start=12,
+        help_words=gettext_lazy("Reps, or seconds of a hold. Empty: the exercise's own."),
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
