@@ -19,7 +19,7 @@ from django.db import models, transaction
 from django.utils import timezone
 from pytest_django import DjangoDbBlocker
 
-from athletes import access, clubs, followups, outbox
+from athletes import access, clubs, followups, outbox, roster
 from athletes.concerns import BodyReport as BodyValue
 from athletes.models import (
     Absence,
@@ -36,6 +36,7 @@ from athletes.models import (
     Screening,
     Suppression,
     SymptomReport,
+    Venue,
 )
 from athletes.tenancy import is_tenant
 from athletes.vocabulary import Region, Side
@@ -64,6 +65,8 @@ class Season:
     plain_follow_up: FollowUp
     delivery: Delivery
     race: Race
+    holiday: Absence
+    hall: Venue
     roster: RosterImport
     #: The token of a link of each purpose, good at `WORLD_NOW`; `stale` are those that were good until an hour ago.
     tokens: dict[str, str] = field(default_factory=dict)
@@ -165,7 +168,11 @@ def _season(who: people.People) -> Season:
             follow_up=FollowUp.objects.open().get(rider=who.rider, topic="pain"),
             plain_follow_up=_plain_follow_up(who),
             delivery=Delivery.objects.filter(rider=who.rider).latest("pk"),
-            race=_add_calendar(who),
+            race=_add_race(who),
+            holiday=_add_days_away(who),
+            hall=Venue.objects.create(
+                club=who.club, name=f"{who.club.place} hall", furniture=["chair", "step"]
+            ),
             roster=_add_roster(who),
         )
         _add_rest(who, season)
@@ -274,14 +281,7 @@ def _plain_follow_up(who: people.People) -> FollowUp:
     )
 
 
-def _add_calendar(who: people.People) -> Race:
-    Absence.objects.create(
-        club=who.club,
-        rider=who.rider,
-        from_on=date(2027, 2, 1),
-        until_on=date(2027, 2, 7),
-        name=f"Away from {who.club.place}",
-    )
+def _add_race(who: people.People) -> Race:
     return clubs.add_race(
         club=who.club,
         name=f"{who.club.place} hill climb",
@@ -294,15 +294,20 @@ def _add_calendar(who: people.People) -> Race:
     )
 
 
+def _add_days_away(who: people.People) -> Absence:
+    """The rider is away for a week, and the whole club for another, which is returned."""
+    week = {"club": who.club, "name": f"Away from {who.club.place}"}
+    Absence.objects.create(**week, rider=who.rider, from_on=date(2027, 2, 1), until_on=date(2027, 2, 7))
+    return Absence.objects.create(**week, from_on=date(2026, 12, 24), until_on=date(2026, 12, 31))
+
+
 def _add_roster(who: people.People) -> RosterImport:
-    row = ["Perrin", f"Ashgrove of {who.club.place}", f"perrin@{who.club.place.lower()}.example", "1990"]
-    return RosterImport.objects.create(
-        club=who.club,
-        name=f"{who.club.place}.csv",
-        headings=["Given name", "Family name", "Mail", "Birth year"],
-        rows=[row],
-        made_by=who.coach,
-        created_at=WORLD_NOW,
+    file = (
+        "Given name,Family name,Mail address,Birth year\n"
+        f"Perrin,Ashgrove of {who.club.place},perrin@{who.club.place.lower()}.example,1990\n"
+    )
+    return roster.upload(
+        club=who.club, name=f"{who.club.place}.csv", data=file.encode(), by=who.coach, now=WORLD_NOW
     )
 
 
