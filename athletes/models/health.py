@@ -4,6 +4,8 @@ Nothing here is written before consent is recorded (T0), nothing here reaches ma
 it leaves an audit entry.
 """
 
+from enum import StrEnum
+
 from django.core.validators import MaxValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -17,7 +19,7 @@ from athletes.retention import Erasure, PrivacyRule
 HEALTH = PrivacyRule(rider="rider", health=True)
 
 
-def choices(enum: type) -> list[tuple[str, str]]:
+def choices(enum: type[StrEnum]) -> list[tuple[str, str]]:
     """Stored values of a vocabulary enum as field choices; the words for people are in `athletes/words.py`."""
     return [(member.value, member.value) for member in enum]
 

@@ -29,7 +29,7 @@ common practice, no source.
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
@@ -117,13 +117,13 @@ def _place(document: Document, index: int, path: Sequence[str | int]) -> tuple[s
 
 def _named_in(error: ValidationError) -> str:
     """The field that a fault of a whole record is about, the missing or surplus one; empty for a fault of a value."""
-    value: Any = error.validator_value
+    value, whole = cast(Any, error.validator_value), cast(Any, error.instance)
     match error.validator:
         case "required":
-            return next((name for name in value if name not in error.instance), "")
+            return next((str(name) for name in value if name not in whole), "")
         case "additionalProperties":
             known = error.schema.get("properties", {}) if isinstance(error.schema, Mapping) else {}
-            return next((str(name) for name in error.instance if name not in known), "")
+            return next((str(name) for name in whole if name not in known), "")
         case "not":
             return str(value["required"][0])
         case _:
