@@ -270,6 +270,7 @@ class PageWeek:
 
     words: str
     strip: SafeString
+    legend: str
     sessions: tuple[PageSession, ...]
     why: tuple[str, ...]
     is_running: bool
@@ -373,6 +374,7 @@ def _page_week(plan: WeekPlan, *, today: date, now: datetime) -> tuple[PageWeek,
     page_week = PageWeek(
         words=wording.week_words(week),
         strip=week_strip_svg(strip),
+        legend=wording.strip_legend(strip),
         sessions=tuple(sessions),
         why=_sentences(why, names, plan.rider.unit),
         is_running=week == week_of(today),

@@ -117,7 +117,7 @@ class SiteForm(forms.Form):
             (Side.RIGHT.value, gettext_lazy("Right")),
             (Side.BOTH.value, gettext_lazy("Both, or the middle")),
         ],
-        widget=forms.RadioSelect(attrs={"class": "across"}),
+        widget=forms.RadioSelect(attrs={"class": "three"}),
     )
     during = forms.TypedChoiceField(
         label=questions.PAIN_SCORE_QUESTION,
@@ -230,7 +230,7 @@ class BodyForm(forms.Form):
             (NOT_SAID, gettext_lazy("Rather not say")),
         ],
         error_messages={"required": gettext_lazy("Choose whether anything hurts.")},
-        widget=forms.RadioSelect(attrs={"class": "across"}),
+        widget=forms.RadioSelect(attrs={"class": "three"}),
     )
     warning = forms.ChoiceField(
         label=gettext_lazy("Any of these?"),
@@ -240,7 +240,7 @@ class BodyForm(forms.Form):
             (NOT_SAID, gettext_lazy("Rather not say")),
         ],
         error_messages={"required": gettext_lazy("Choose whether you have had any of these.")},
-        widget=forms.RadioSelect(attrs={"class": "across"}),
+        widget=forms.RadioSelect(attrs={"class": "three"}),
     )
     symptoms = forms.MultipleChoiceField(
         label=gettext_lazy("Warning symptoms: tick what you have had"),

@@ -68,7 +68,7 @@ class SessionForm(KeyForm):
             (Outcome.NOT_DONE.value, gettext_lazy("None of it")),
         ],
         error_messages={"required": gettext_lazy("Choose all, part or none.")},
-        widget=forms.RadioSelect(attrs={"class": "across"}),
+        widget=forms.RadioSelect(attrs={"class": "three"}),
     )
     why_not = forms.ChoiceField(
         label=gettext_lazy("Why not all of it?"),
