@@ -32,6 +32,8 @@ from programs.sheets import strips_of
 
 #: How far back the tables look.
 WEEKS = 8
+#: How many of the newest sessions are shown unfolded.
+RECENT_SESSIONS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +78,7 @@ class DoneRow:
 
     day: str
     is_first_of_day: bool
+    is_recent: bool
     exercise: str
     asked: str
     done: str
@@ -111,6 +114,15 @@ class RiderPage:
     follow_ups: tuple[Row, ...]
     closed_follow_ups: tuple[Row, ...]
     diary: Diary
+
+    @property
+    def recent(self) -> tuple[DoneRow, ...]:
+        """The newest sessions; the others are folded away."""
+        return tuple(row for row in self.done if row.is_recent)
+
+    @property
+    def older(self) -> tuple[DoneRow, ...]:
+        return tuple(row for row in self.done if not row.is_recent)
 
     @property
     def shows_health(self) -> bool:
@@ -250,13 +262,14 @@ def _target_line(target: engine.Target, slug: str, library: engine.Library, ride
 def _done(past: Sequence[Any], names: Mapping[str, str], rider: Rider) -> tuple[DoneRow, ...]:
     """What was asked against what was done, newest session first."""
     rows: list[DoneRow] = []
-    for one in reversed(past):
+    for age, one in enumerate(one for one in reversed(past) if one.exposures):
         for index, exposure in enumerate(one.exposures):
             done = exposure.done
             rows.append(
                 DoneRow(
                     day=wording.short_day_words(exposure.on),
                     is_first_of_day=index == 0,
+                    is_recent=age < RECENT_SESSIONS,
                     exercise=names.get(exposure.exercise, exposure.exercise),
                     asked=_amounts(exposure.target, rider),
                     done=_did(exposure, rider),

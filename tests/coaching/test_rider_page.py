@@ -46,6 +46,7 @@ def test_what_was_asked_stands_beside_what_was_done() -> None:
     assert first.done == ", ".join([amount] * int(sets))
     assert (first.left, first.rpe) == ("4 or more", "5")
     assert sum(row.is_first_of_day for row in page.done) == len(sessions) == 2
+    assert (page.recent, page.older) == (page.done, ())
 
 
 def test_load_monotony_and_strain_follow_fosters_formulas() -> None:
