@@ -151,6 +151,19 @@ SMTP_PORT = env.int("EMAIL_PORT", default=1025)
 SMTP_USER = env("EMAIL_USER", default="")
 SMTP_PASSWORD = env("EMAIL_PASSWORD", default="")
 SMTP_TLS = env("EMAIL_TLS", default="none" if DEMO else "starttls")  # none, starttls, tls
+#: Seconds that a step of the conversation with the mail server may take, and that it may take to answer a complete
+#: message: RFC 5321, 4.5.3.2.6 asks for ten minutes, since giving up sooner sends the message twice.
+MAIL_STEP_SECONDS = env.float("MAIL_STEP_SECONDS", default=30.0)
+MAIL_END_SECONDS = env.float("MAIL_END_SECONDS", default=600.0)
+#: How long a claim on a mail holds after its holder died: above the time that handing over one may take. Other hosts
+#: wait longer, by which the host that claimed it can tell from its journal whether it has gone.
+MAIL_LEASE_SECONDS = env.float("MAIL_LEASE_SECONDS", default=MAIL_END_SECONDS + 10 * MAIL_STEP_SECONDS)
+MAIL_HOST_SECONDS = env.float("MAIL_HOST_SECONDS", default=600.0)
+#: The task that a worker is woken for when mail is due at once.
+MAIL_TASK = "programs.tasks.send_due"
+#: Seconds between looks for due mail, and for what dead workers left.
+MAIL_TICK_SECONDS = env.float("MAIL_TICK_SECONDS", default=5.0 if DEMO else 15.0)
+SWEEP_TICK_SECONDS = env.float("SWEEP_TICK_SECONDS", default=60.0)
 MAIL_FROM = env("MAIL_FROM", default="Ballast <plans@ballast.example>")
 #: A folder of caught mail that the demo's page shows; empty: no such page.
 MAILBOX = env("BALLAST_MAILBOX", default="")
@@ -167,13 +180,25 @@ CELERY_WORKER_DISABLE_PREFETCH = True
 CELERY_WORKER_MAX_TASKS_PER_CHILD = 1000
 CELERY_TASK_SOFT_TIME_LIMIT = 240
 CELERY_TASK_TIME_LIMIT = 300
+#: A run begins no mail after 45 s, and the last one may take all its time-outs.
+_SENDING_SECONDS = 60 + MAIL_END_SECONDS + 8 * MAIL_STEP_SECONDS
+CELERY_TASK_ANNOTATIONS = {
+    MAIL_TASK: {"soft_time_limit": _SENDING_SECONDS, "time_limit": _SENDING_SECONDS + 60}
+}
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_BROKER_CONNECTION_MAX_RETRIES = None
 CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, int | str | bool] = {
-    "visibility_timeout": 900,  # above twice the hard limit: a longer one would run a task twice
+    # Above twice the longest hard limit: otherwise a task that is still running would be run again.
+    "visibility_timeout": int(2 * max(CELERY_TASK_TIME_LIMIT, _SENDING_SECONDS + 60) + 60),
     "unacked_restore_interval": 10,  # kombu's own default restores about every 100 s
     "unacked_restore_throttle": 1,
     "socket_timeout": 15,
+    "socket_connect_timeout": 2,
+    # For whoever publishes: kombu would otherwise try for ever, and a web request with it. Workers reconnect for ever.
+    "max_retries": 1,
+    "interval_start": 0,
+    "interval_step": 0.1,
+    "interval_max": 0.1,
     "socket_keepalive": True,
     "health_check_interval": 15,
 }
@@ -187,9 +212,10 @@ if REDIS_URL.startswith("filesystem"):
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE_FILENAME = str(STATE_DIR / "beat")
 CELERY_BEAT_SCHEDULE = {
-    "send-due": {"task": "programs.tasks.send_due", "schedule": 5.0 if DEMO else 15.0},
-    "sweep": {"task": "programs.tasks.sweep", "schedule": 60.0},
+    "send-due": {"task": MAIL_TASK, "schedule": MAIL_TICK_SECONDS},
+    "sweep": {"task": "programs.tasks.sweep", "schedule": SWEEP_TICK_SECONDS},
     "resolve-weeks": {"task": "programs.tasks.resolve_weeks", "schedule": 60.0},
+    "count-missing": {"task": "programs.tasks.count_missing", "schedule": 600.0},
     "watch-sessions": {"task": "programs.tasks.watch_sessions", "schedule": 60.0 if DEMO else 300.0},
     "send-digests": {"task": "programs.tasks.send_digests", "schedule": 60.0 if DEMO else 300.0},
 }

@@ -29,6 +29,8 @@ State = WeekPlan.State
 WEEK_MAIL = "week"
 REMINDER_MAIL = "approval-reminder"
 CLOCK = "clock"
+#: A week's mail is tried until so long before the next week's goes out; one that begins late, at least so long.
+BEFORE_NEXT, LEAST_TRIES = timedelta(hours=24), timedelta(hours=12)
 
 
 class NotWaiting(Exception):
@@ -256,7 +258,13 @@ def move_session(
     return session
 
 
+def _lock_rider(plan_id: int) -> None:
+    """The rider of a plan is locked before the plan, as everywhere, so that nobody waits in a circle."""
+    Rider.objects.select_for_update(of=("self",), no_key=True).filter(week_plans__pk=plan_id).first()
+
+
 def _waiting(plan_id: int) -> WeekPlan:
+    _lock_rider(plan_id)
     plan = WeekPlan.objects.select_for_update(of=("self",)).select_related("rider__club").get(pk=plan_id)
     if plan.state != State.DRAFT:
         raise NotWaiting
@@ -324,12 +332,16 @@ def approve_many(*, plans: Iterable[WeekPlan], by: Coach, now: datetime) -> Appr
 
 @transaction.atomic
 def withdraw_approval(*, plan: WeekPlan, by: Coach | Rider | str, now: datetime) -> WeekPlan:
-    """Puts an approved plan back to waiting, as long as it has not gone out. Raises `AlreadySent`, `NotWaiting`."""
+    """Puts an approved plan back to waiting, as long as it has not gone out and is not just going. Raises
+    `AlreadySent`, `NotWaiting`."""
+    _lock_rider(plan.pk)
     locked = WeekPlan.objects.select_for_update(of=("self",)).select_related("rider__club").get(pk=plan.pk)
     if locked.state == State.SENT:
         raise AlreadySent
     if locked.state != State.APPROVED:
         raise NotWaiting
+    if outbox.is_leaving(club_id=locked.club_id, dedup_key=_mail_key(locked)):
+        raise AlreadySent
     locked.state, locked.approved_at, locked.approved_by = State.DRAFT, None, None
     locked.approved_without_coach = False
     locked.save()
@@ -381,6 +393,7 @@ def _enqueue(plan: WeekPlan, *, now: datetime, at: datetime) -> None:
         due_at=at,
         now=now,
         revive=True,
+        give_up_at=max(at + LEAST_TRIES, sends_at(rider.club, shift_week(_week(plan), 1)) - BEFORE_NEXT),
     )
 
 
@@ -435,6 +448,10 @@ def ease_remaining(*, rider: Rider, by: Coach | Rider | str, now: datetime) -> l
         plan = _locked(rider, week)
         if plan is None:
             continue
+        if outbox.is_leaving(club_id=plan.club_id, dedup_key=_mail_key(plan)):
+            # Nobody can call it back any more, so what follows is a change of a week that went out.
+            mark_sent(plan=plan, now=now)
+            plan.refresh_from_db(fields=["state", "sent_at"])
         facts = translator.gather(club=club, riders=[rider], week=week, today=today)[0].facts
         if plan.state == State.SENT:
             new = _ease_sent(rider, plan, facts, library, by=by, now=now)

@@ -1,23 +1,28 @@
 """The clock: thin Celery tasks. Due-ness and uniqueness live in the database, so 0, 1 or 5 tickers do the same."""
 
 import logging
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import datetime
 from typing import Any
 
 from celery import shared_task
+from celery.exceptions import SoftTimeLimitExceeded
+from django.db import Error as DatabaseError
 from django.db import transaction
 from django.utils import timezone
 
-from athletes import access, outbox, postman
-from athletes.models import Club, Delivery, Heartbeat
-from programs import checkins, letters, plans
+from athletes import access, journals, outbox, postman
+from athletes.models import Club, Heartbeat
+from programs import checkins, completeness, letters, plans
 
 log = logging.getLogger(__name__)
-#: How many deliveries one run takes before it makes room for others.
-RUN = 200
+#: How many deliveries one run takes, and how long it begins new ones, before it makes room for others.
+RUN, RUN_SECONDS = 200, 45.0
 BATCH = 20
+#: What is wrong with the whole run, not with one row.
+WHOLE_RUN = (DatabaseError, SoftTimeLimitExceeded)
 
 
 @shared_task
@@ -32,7 +37,7 @@ def sweep() -> int:
     """Recovers what dead processes left: journals first, then leases."""
     with _Heartbeat("sweep") as note:
         now = timezone.now()
-        settled = postman.read_journals(settle=lambda claim: _settle(claim, now=now))
+        settled = journals.read_journals(settle=lambda entry: _settle(entry, now=now))
         return note(settled + outbox.sweep(now=now))
 
 
@@ -41,6 +46,13 @@ def resolve_weeks() -> int:
     """Works out and sees to the coming week of each club whose hour has come."""
     with _Heartbeat("resolve-weeks") as note:
         return note(_each_club(lambda club, now: plans.keep_timetable(club=club, now=now).made))
+
+
+@shared_task
+def count_missing() -> int:
+    """Counts what ought to be there and is not. Anything but 0 is for a person to see."""
+    with _Heartbeat("count-missing") as note:
+        return note(_each_club(lambda club, now: completeness.count_missing(club=club, now=now)))
 
 
 @shared_task
@@ -91,107 +103,173 @@ class _Heartbeat:
 # --- sending ----------------------------------------------------------------------------------------------------------
 
 
-def send(*, clock: Callable[[], datetime], limit: int) -> int:
-    """Claims, makes, carries and settles deliveries until none is due or `limit` went through. Returns how many went.
+def send(
+    *,
+    clock: Callable[[], datetime],
+    limit: int,
+    carrier: postman.Postman | None = None,
+    seconds: float = RUN_SECONDS,
+) -> int:
+    """Claims, makes, carries and settles deliveries until none is due, `limit` went through or `seconds` are over.
+    Returns how many went.
 
     A bad row fails alone with its reason. When the server cannot be reached, what is claimed goes back at once.
+    `carrier` is this thread's own by default, whose line to the server lasts from run to run.
     """
+    carrier = carrier or postman.kept_postman()
+    _settle_unrecorded(carrier, clock)
+    ends_at = time.monotonic() + seconds
     sent = tried = 0
-    with postman.Postman() as carrier:
-        while tried < limit and (claims := outbox.claim(now=clock(), limit=min(BATCH, limit - tried))):
-            tried += len(claims)
-            for position, claim in enumerate(claims):
-                try:
-                    sent += _send_one(carrier, claim, clock)
-                except postman.NotReachable as error:
-                    for waiting in claims[position:]:
-                        with access.within(waiting.club_id):
-                            outbox.settle_probe(claim=waiting, reason=f"no mail server: {error}", now=clock())
-                    return sent
+    while tried < limit and (claims := outbox.claim(now=clock(), limit=min(BATCH, limit - tried))):
+        tried += len(claims)
+        went, is_over = _send_batch(carrier, claims, clock, ends_at)
+        sent += went
+        if is_over:
+            break
+    carrier.rest()
     return sent
 
 
-def _send_one(carrier: postman.Postman, claim: outbox.Claim, clock: Callable[[], datetime]) -> bool:
-    prepared = _prepare(claim, now=clock())
-    if prepared is None:
-        return False
-    recipient, message = prepared
+def _send_batch(
+    carrier: postman.Postman, claims: Sequence[outbox.Claim], clock: Callable[[], datetime], ends_at: float
+) -> tuple[int, bool]:
+    """How many went, and whether the run is over. Whatever happens, claims that were not got round to are let go."""
+    waiting = list(claims)
+    went = 0
     try:
-        carrier.carry(
-            claim=claim,
-            recipient=recipient,
-            message=message,
-            is_in_force=lambda: _is_in_force(claim, now=clock()),
-        )
-    except postman.NoLongerInForce:
-        with access.within(claim.club_id):
-            outbox.settle_cancelled(claim=claim, reason="no longer in force", now=clock())
-        return False
-    except postman.PassingRefusal as error:
-        with access.within(claim.club_id):
-            outbox.settle_passing(claim=claim, reason=error.reason, now=clock())
-        return False
-    except postman.LastingRefusal as error:
-        with access.within(claim.club_id):
-            outbox.settle_refused(
-                claim=claim, reason=error.reason, address_is_bad=error.address_is_bad, now=clock()
-            )
-        return False
-    settled = _settle(claim, now=clock())
-    carrier.recorded()
-    return settled
+        while waiting:
+            if time.monotonic() > ends_at:
+                return went, True
+            try:
+                went += _send_one(carrier, waiting[0], clock)
+            except postman.NotReachable as error:
+                _put_off(waiting, f"no mail server: {error}", clock)
+                waiting.clear()
+                return went, True
+            waiting.pop(0)
+        return went, False
+    finally:
+        with suppress(DatabaseError):
+            outbox.release(waiting)
 
 
-def _prepare(claim: outbox.Claim, *, now: datetime) -> tuple[str, bytes] | None:
-    """The recipient and the fixed bytes; None when the claim is lost or the message cannot or need not be made."""
+def _put_off(claims: Sequence[outbox.Claim], reason: str, clock: Callable[[], datetime]) -> None:
+    for claim in claims:
+        with access.within(claim.club_id):
+            outbox.settle_probe(claim=claim, reason=reason, now=clock())
+
+
+def _send_one(carrier: postman.Postman, claim: outbox.Claim, clock: Callable[[], datetime]) -> bool:
+    letter = _prepare(claim, now=clock())
+    if letter is None:
+        return False
+    try:
+        carrier.carry(claim=claim, letter=letter, hand_over=lambda: _hand_over(claim, letter, now=clock()))
+    except (postman.NotReachable, *WHOLE_RUN):
+        raise
+    except Exception as error:
+        _settle_failure(claim, error, now=clock())
+        return False
+    return _settle_unrecorded(carrier, clock) > 0
+
+
+def _settle_failure(claim: outbox.Claim, error: Exception, *, now: datetime) -> None:
     with access.within(claim.club_id):
-        delivery = outbox.held(claim)
+        match error:
+            case postman.NoLongerInForce():
+                outbox.settle_cancelled(claim=claim, reason="no longer in force", now=now)
+            case postman.PassingRefusal(reason=reason):
+                outbox.settle_passing(claim=claim, reason=reason, now=now)
+            case postman.LastingRefusal(reason=reason, address_is_bad=is_bad):
+                outbox.settle_refused(claim=claim, reason=reason, address_is_bad=is_bad, now=now)
+            case _:
+                # One row must not stop the others, whatever is wrong with it.
+                log.error("delivery %s cannot be carried", claim.pk, exc_info=error)
+                outbox.settle_passing(
+                    claim=claim, reason=f"cannot be carried: {type(error).__name__}", now=now
+                )
+
+
+# --- making -----------------------------------------------------------------------------------------------------------
+
+
+class _ClaimLost(Exception):
+    """Somebody cancelled the delivery, or its lease ran out, while its message was made."""
+
+
+def _prepare(claim: outbox.Claim, *, now: datetime) -> postman.Letter | None:
+    """The letter with its fixed bytes; None when the claim is lost or the message cannot or need not be made.
+
+    Nothing is locked while the message is made: a rider's report must not wait for a card to be drawn.
+    """
+    with access.within(claim.club_id):
+        delivery = outbox.peek(claim)
         if delivery is None:
             return None
+        if outbox.is_late(delivery, now=now):
+            outbox.settle_late(claim=claim, now=now)
+            return None
         message = outbox.message_of(delivery)
-        if message is None:
-            message = _make(delivery, claim, now=now)
-        return (delivery.recipient, message) if message is not None else None
+        if message is not None:
+            return postman.Letter(delivery.recipient, message, delivery.message_id)
+        message_id = delivery.message_id or outbox.make_message_id()
+        try:
+            with transaction.atomic():
+                message = letters.make(delivery=delivery, message_id=message_id, now=now)
+                if not outbox.fix(claim=claim, message=message, message_id=message_id):
+                    raise _ClaimLost
+        except _ClaimLost:
+            return None
+        except letters.Void:
+            outbox.settle_cancelled(claim=claim, reason="nothing to say any more", now=now)
+            return None
+        except WHOLE_RUN:
+            raise
+        except Exception as error:
+            # A row that cannot be made must not stop the others, whatever is wrong with it.
+            log.exception("delivery %s cannot be made", claim.pk)
+            outbox.settle_refused(
+                claim=claim, reason=f"cannot be made: {type(error).__name__}", address_is_bad=False, now=now
+            )
+            return None
+        return postman.Letter(delivery.recipient, message, message_id)
 
 
-def _make(delivery: Delivery, claim: outbox.Claim, *, now: datetime) -> bytes | None:
-    message_id = outbox.make_message_id()
-    try:
-        with transaction.atomic():
-            message = letters.make(delivery=delivery, message_id=message_id, now=now)
-    except letters.Void:
-        outbox.settle_cancelled(claim=claim, reason="nothing to say any more", now=now)
-        return None
-    except Exception as error:
-        # A row that cannot be made must not stop the others, whatever is wrong with it.
-        log.exception("delivery %s cannot be made", claim.pk)
-        outbox.settle_refused(
-            claim=claim, reason=f"cannot be made: {type(error).__name__}", address_is_bad=False, now=now
-        )
-        return None
-    outbox.fix(delivery=delivery, message=message, message_id=message_id)
-    return message
+# --- around handing over ----------------------------------------------------------------------------------------------
 
 
-def _is_in_force(claim: outbox.Claim, *, now: datetime) -> bool:
+def _hand_over(claim: outbox.Claim, letter: postman.Letter, *, now: datetime) -> bool:
+    """Whether the letter may go: the claim is ours, its address and words hold. From then on nobody cancels it."""
     with access.within(claim.club_id):
         delivery = outbox.held(claim)
         return (
             delivery is not None
+            and delivery.recipient == letter.recipient
             and letters.is_in_force(delivery)
-            and outbox.renew_lease(claim=claim, now=now)
+            and outbox.hand_over(claim=claim, now=now)
         )
 
 
-def _settle(claim: outbox.Claim, *, now: datetime) -> bool:
-    with access.within(claim.club_id):
-        delivery = outbox.settle_sent(claim=claim, now=now)
-        if delivery is not None:
-            letters.note_sent(delivery, now=now)
-        return delivery is not None
+def _settle_unrecorded(carrier: postman.Postman, clock: Callable[[], datetime]) -> int:
+    """The database knows of all that the carrier's server took. Returns how many were news."""
+    settled = 0
+    for entry in list(carrier.unrecorded):
+        settled += _settle(entry, now=clock())
+        carrier.recorded(entry)
+    return settled
 
 
-def wake_sender() -> None:
-    """Wakes a worker to send at once. A lost message costs time only: the ticker finds the row."""
-    with suppress(Exception):
-        send_due.delay()
+def _settle(entry: journals.Entry, *, now: datetime) -> bool:
+    """The server took it. Whatever else follows from that can fail without making it untrue."""
+    with access.within(entry.club_id):
+        delivery = outbox.settle_taken(pk=entry.pk, message_id=entry.message_id, now=now)
+        if delivery is None:
+            return False
+        try:
+            with transaction.atomic():
+                letters.note_sent(delivery, now=now)
+        except WHOLE_RUN:
+            raise
+        except Exception:
+            log.exception("delivery %s was sent, and what follows from it failed", entry.pk)
+        return True

@@ -40,6 +40,8 @@ class SmtpSink:
         self.messages: list[Caught] = []
         self.answer: Callable[[Caught], str] = lambda _caught: "250 Kept"
         self.port = 0
+        #: How many lines were opened to it so far.
+        self.connections = 0
         self._sessions: list[SMTP] = []
         self._loop = asyncio.new_event_loop()
         self._thread = threading.Thread(target=self._loop.run_forever, name="smtp-sink", daemon=True)
@@ -66,7 +68,17 @@ class SmtpSink:
     def _greet(self) -> SMTP:
         session = SMTP(self, hostname="sink.example", enable_SMTPUTF8=True, loop=self._loop)
         self._sessions.append(session)
+        self.connections += 1
         return session
+
+    def cut_off(self) -> None:
+        """Whoever is connected is cut off; it goes on answering."""
+        asyncio.run_coroutine_threadsafe(self._abort(), self._loop).result(SECONDS)
+
+    async def _abort(self) -> None:
+        for session in self._sessions:
+            if session.transport is not None:
+                session.transport.abort()
 
     def stop(self) -> None:
         """It answers no longer, and whoever was connected is cut off."""
@@ -77,9 +89,7 @@ class SmtpSink:
 
     async def _cut_off(self) -> None:
         self._server.close()
-        for session in self._sessions:
-            if session.transport is not None:
-                session.transport.abort()
+        await self._abort()
         own = asyncio.current_task()
         waiting = [task for task in asyncio.all_tasks() if task is not own]
         for task in waiting:

@@ -24,7 +24,8 @@ class Delivery(TenantModel):
 
     `token` fences a claim: every write-back names it, so a worker whose lease ran out changes nothing. `message` is
     encrypted, holds the exact bytes from before the first attempt, and is erased in a final state; `message_id` and
-    `digest` stay.
+    `digest` stay. `handover_at` stands from before the message goes over the line until the server's answer is recorded:
+    meanwhile nobody may say that it has not gone. After `give_up_at` it comes too late to be of use.
     """
 
     class State(models.TextChoices):
@@ -56,7 +57,9 @@ class Delivery(TenantModel):
     attempts = models.PositiveSmallIntegerField(default=0)
     due_at = models.DateTimeField()
     next_attempt_at = models.DateTimeField()
+    give_up_at = models.DateTimeField(null=True, blank=True)
     lease_until = models.DateTimeField(null=True, blank=True)
+    handover_at = models.DateTimeField(null=True, blank=True)
     token = models.UUIDField(null=True, blank=True)
     host = models.CharField(max_length=120, blank=True)
     message = models.BinaryField(null=True, blank=True)

@@ -102,11 +102,8 @@ def _check(rider: Rider, now: datetime) -> None:
 def readdress(*, rider: Rider, old: str, new: str, now: datetime) -> None:
     """Links that went to the old address open nothing any more; mail that waits for it goes to the new one."""
     Link.objects.filter(rider=rider).usable(now).update(revoked_at=now)
-    waiting = Delivery.objects.filter(rider=rider, recipient__iexact=old)
     if new:
-        waiting.filter(state__in=[Delivery.State.DUE, Delivery.State.RETRY]).update(
-            recipient=new, message=None, message_id="", digest=""
-        )
+        outbox.redirect(club_id=rider.club_id, rider=rider, old=old, new=new, now=now)
     else:
         outbox.cancel(
             club_id=rider.club_id, reason="address removed", now=now, rider=rider, recipient__iexact=old
