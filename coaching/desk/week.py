@@ -129,16 +129,21 @@ class WeekDesk:
     last_batch: Batch | None
 
     @property
+    def entries(self) -> tuple[Entry, ...]:
+        """Every rider's entry, wherever it stands."""
+        return (*(entry for group in self.groups for entry in group.entries), *self.rest, *self.settled)
+
+    @property
     def to_look_at(self) -> int:
         return sum(len(group.entries) for group in self.groups)
 
     @property
     def approved(self) -> int:
-        return sum(entry.state == State.APPROVED for entry in self.settled)
+        return sum(entry.state == State.APPROVED for entry in self.entries)
 
     @property
     def sent(self) -> int:
-        return sum(entry.state == State.SENT for entry in self.settled)
+        return sum(entry.state == State.SENT for entry in self.entries)
 
     @property
     def is_resolved(self) -> bool:
@@ -156,13 +161,11 @@ class WeekDesk:
     @property
     def health_of(self) -> tuple[int, ...]:
         """The riders of whom something about health is shown, for the audit log."""
-        entries = [*self.settled, *self.rest, *(entry for group in self.groups for entry in group.entries)]
-        return tuple(sorted(entry.rider_id for entry in entries if entry.shows_health))
+        return tuple(sorted(entry.rider_id for entry in self.entries if entry.shows_health))
 
     def entry_of(self, rider_id: int) -> Entry | None:
         """One rider's entry, wherever it stands."""
-        entries = [*(entry for group in self.groups for entry in group.entries), *self.rest, *self.settled]
-        return next((entry for entry in entries if entry.rider_id == rider_id), None)
+        return next((entry for entry in self.entries if entry.rider_id == rider_id), None)
 
 
 def read_week(
@@ -172,6 +175,7 @@ def read_week(
     rows = list(
         WeekPlan.objects.of_week(week.year, week.number)
         .current()
+        .exclude(rider__state=Rider.State.LEFT)
         .select_related("rider__squad")
         .prefetch_related(_sessions_in_brief())
         .order_by("rider__family_name", "rider__given_name", "pk")
@@ -185,6 +189,7 @@ def read_week(
     reader = _Reader(club, Finder(follow_ups, names, may_see_health), strips, sends_at)
     entries = [reader.entry(plan) for plan in rows]
     planned = {plan.rider_id for plan in rows}
+    to_look_at = [entry for entry in entries if _needs_a_look(entry, week == running)]
     return WeekDesk(
         week=week,
         dates=wording.week_words(week),
@@ -192,9 +197,9 @@ def read_week(
         after=shift_week(week, 1),
         is_coming=week == shift_week(running, 1),
         is_running=week == running,
-        groups=_groups(entries),
+        groups=_groups(to_look_at),
         rest=tuple(entry for entry in entries if entry.is_waiting and entry.kind is None),
-        settled=tuple(entry for entry in entries if not entry.is_waiting),
+        settled=tuple(entry for entry in entries if not entry.is_waiting and entry not in to_look_at),
         unplanned=tuple((pk, f"{given} {family}") for pk, given, family in riders if pk not in planned),
         riders=len(riders),
         goes_out=moment_words(sends_at, club.zone),
@@ -228,13 +233,18 @@ def _follow_ups(is_ahead: bool) -> dict[int, list[FollowUp]]:
 def _groups(entries: Sequence[Entry]) -> tuple[Group, ...]:
     by_kind: dict[Kind, list[Entry]] = defaultdict(list)
     for entry in entries:
-        if entry.is_waiting and entry.kind is not None:
+        if entry.kind is not None:
             by_kind[entry.kind].append(entry)
     return tuple(
         Group(kind, str(title), str(hint), tuple(sorted(by_kind[kind], key=lambda entry: -entry.urgency)))
         for kind, (title, hint) in TITLES.items()
         if by_kind[kind]
     )
+
+
+def _needs_a_look(entry: Entry, is_running: bool) -> bool:
+    """Whether something stands against a plan that waits; in the running week health still does once it was sent."""
+    return entry.kind is not None and (entry.is_waiting or (is_running and entry.kind is Kind.HEALTH))
 
 
 def _last_batch(rows: Sequence[WeekPlan], by: Coach | None, club: Club) -> Batch | None:

@@ -164,6 +164,18 @@ def test_a_week_that_is_over_does_not_show_the_follow_ups_of_today() -> None:
     assert [entry.state for entry in page.settled] == [WeekPlan.State.SENT]
 
 
+def test_pain_in_the_running_week_is_shown_although_its_plan_has_gone_out() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        past_week(someone, someone.rider)
+        follow(someone.rider, Topic.MISSED, "missed-in-a-row")
+        report_pain(someone.rider, 6)
+        page = read_week(club=someone.club, week=Week(2026, 48), may_see_health=True, now=people.NOW)
+    (group,) = page.groups
+    assert (group.kind, [entry.rider_id for entry in group.entries]) == (Kind.HEALTH, [someone.rider.pk])
+    assert page.settled == ()
+
+
 # --- the page and its actions -----------------------------------------------------------------------------------------
 
 
