@@ -136,9 +136,12 @@ def sites_to_ask_about(rider: Rider, *, on: date) -> list[tuple[Region, Side]]:
 
 
 @transaction.atomic
-def submit(*, key: SessionKey, answers: Answers, by: Rider | Coach, now: datetime) -> Answered:
+def submit(
+    *, key: SessionKey, answers: Answers, by: Rider | Coach, now: datetime, with_preview: bool = True
+) -> Answered:
     """The report stands as the newest version of the session's one check-in, and what it asks for is done.
 
+    `with_preview` False leaves out what next time looks like, for callers that show it to nobody.
     The same form sent twice changes nothing and gives the same answer. Raises `NotSent`, `TooLate`, and
     `pain.ConsentMissing` when pain is reported that may not be held.
     """
@@ -154,20 +157,25 @@ def submit(*, key: SessionKey, answers: Answers, by: Rider | Coach, now: datetim
             same,
             pain.state_of(rider, on=today, sessions_done=days_done(rider)),
             (),
-            preview(session, now=now),
+            preview(session, now=now) if with_preview else (),
         )
     if check_in.versions.exists() and not can_be_corrected(key, now=now):
         raise TooLate
     version = _save(check_in, session, answers, by=by, now=now)
     state = _report_body(rider, key, answers, today=today, by=by, now=now)
     eased: list[WeekPlan] = []
-    if _asks_for_easing(answers, state):
+    if _asks_for_easing(answers, state) or _on_another_day(answers, session):
         eased = plans.ease_remaining(rider=rider, by=by, now=now)
     else:
         plans.refresh_waiting(rider=rider, by=by, now=now)
     _settle_missed(rider, today=today, now=now)
     record("check-in", club_id=key.club_id, by=name_of(by), now=now, rider=rider, subject=str(key.pk))
-    return Answered(version, state, tuple(eased), preview(session, now=now))
+    return Answered(version, state, tuple(eased), preview(session, now=now) if with_preview else ())
+
+
+def _on_another_day(answers: Answers, session: PlannedSession) -> bool:
+    """Whether the session was done on a day that may crowd what is left of the week (H3)."""
+    return answers.done_on is not None and answers.done_on != session.on
 
 
 def _save(

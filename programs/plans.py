@@ -206,10 +206,16 @@ def facts_now(plan: WeekPlan, *, club: Club, now: datetime) -> engine.WeekFacts:
     return translator.gather(club=club, riders=[plan.rider], week=week, today=today)[0].facts
 
 
-def find_breaches(plan: WeekPlan, *, club: Club, now: datetime) -> tuple[safety.Breach, ...]:
-    """Which safety properties the plan as it stands would break, whoever changed it (I1 to I11)."""
+def find_breaches(
+    plan: WeekPlan, *, club: Club, now: datetime, facts: engine.WeekFacts | None = None
+) -> tuple[safety.Breach, ...]:
+    """Which safety properties the plan as it stands would break, whoever changed it (I1 to I11).
+
+    `facts` are those of now, when the caller has read them for many riders at once.
+    """
     decision = translator.read_plan(_whole(plan))
-    return safety.find_breaches(decision, facts_now(plan, club=club, now=now), translator.current_library())
+    known = facts or facts_now(plan, club=club, now=now)
+    return safety.find_breaches(decision, known, translator.current_library())
 
 
 def _whole(plan: WeekPlan) -> WeekPlan:
@@ -271,8 +277,10 @@ def _waiting(plan_id: int) -> WeekPlan:
     return plan
 
 
-def _refuse_breaches(plan: WeekPlan, *, now: datetime) -> tuple[safety.Breach, ...]:
-    breaches = find_breaches(plan, club=plan.rider.club, now=now)
+def _refuse_breaches(
+    plan: WeekPlan, *, now: datetime, facts: engine.WeekFacts | None = None
+) -> tuple[safety.Breach, ...]:
+    breaches = find_breaches(plan, club=plan.rider.club, now=now, facts=facts)
     refusing = tuple(breach for breach in breaches if breach.refuses)
     if refusing:
         raise Refused(refusing)
@@ -283,13 +291,22 @@ def _refuse_breaches(plan: WeekPlan, *, now: datetime) -> tuple[safety.Breach, .
 
 
 @transaction.atomic
-def approve(*, plan: WeekPlan, by: Coach | str, now: datetime, override_reason: str = "") -> WeekPlan:
+def approve(
+    *,
+    plan: WeekPlan,
+    by: Coach | str,
+    now: datetime,
+    override_reason: str = "",
+    facts: engine.WeekFacts | None = None,
+) -> WeekPlan:
     """The plan goes out at the club's hour, or at once when that is past.
 
+    `facts` may be those that the caller has just read for many riders: a report that came in since has taken this plan
+    out of waiting, so that it is refused whatever they say.
     Raises `NotWaiting`; `Refused` for breaches that nobody may set aside; `ReasonNeeded` for others without a reason.
     """
     locked = _waiting(plan.pk)
-    others = _refuse_breaches(locked, now=now)
+    others = _refuse_breaches(locked, now=now, facts=facts)
     if others and not override_reason.strip():
         raise ReasonNeeded(others)
     locked.state = State.APPROVED
@@ -322,12 +339,26 @@ class Approved:
 def approve_many(*, plans: Iterable[WeekPlan], by: Coach, now: datetime) -> Approved:
     """Approves each plan that nothing stands against; the others stay as they are and are returned with the reason."""
     approved, left = [], []
+    plans = list(plans)
+    known = _facts_of(plans, now=now)
     for plan in plans:
         try:
-            approved.append(approve(plan=plan, by=by, now=now))
+            approved.append(approve(plan=plan, by=by, now=now, facts=known[plan.pk]))
         except (Refused, ReasonNeeded, NotWaiting) as error:
             left.append((plan, error))
     return Approved(tuple(approved), tuple(left))
+
+
+def _facts_of(plans: Sequence[WeekPlan], *, now: datetime) -> dict[int, engine.WeekFacts]:
+    """The facts of now of each plan, by its number, read once a week for all its riders. The plans are of one club."""
+    found: dict[int, engine.WeekFacts] = {}
+    for week in {_week(plan) for plan in plans}:
+        of_week = [plan for plan in plans if _week(plan) == week]
+        club = of_week[0].rider.club
+        riders = [plan.rider for plan in of_week]
+        gathered = translator.gather(club=club, riders=riders, week=week, today=local_date(club, now))
+        found |= {plan.pk: one.facts for plan, one in zip(of_week, gathered, strict=True)}
+    return found
 
 
 @transaction.atomic

@@ -141,12 +141,12 @@ def _check_in(
             for region, side in checkins.sites_to_ask_about(rider, on=session.on)
         },
     )
-    checkins.submit(key=session.key, answers=answers, by=rider, now=now)
+    checkins.submit(key=session.key, answers=answers, by=rider, now=now, with_preview=False)
 
 
 def _not_done(session: PlannedSession, now: datetime) -> None:
     answers = checkins.Answers(form_key=f"demo-{session.key_id}", outcome="not-done", why_not="no-time")
-    checkins.submit(key=session.key, answers=answers, by=session.plan.rider, now=now)
+    checkins.submit(key=session.key, answers=answers, by=session.plan.rider, now=now, with_preview=False)
 
 
 def _see_to_follow_ups(owner: Coach, now: datetime) -> None:
