@@ -35,6 +35,7 @@ from programs.engine.families import exercise_of
 from programs.engine.season import PhaseDecision
 from programs.engine.session import Fitted, cool_down_for, fit, session_seconds, warm_up_for, warm_up_minutes
 from programs.engine.slots import NO_KIT, SlotContext, resolve_item
+from programs.engine.strength import AgeLimits
 
 #: A slot added for riders from 65 whose session has no balance work (S4).
 BALANCE_SETS, BALANCE_REST_S = 2, 60
@@ -63,6 +64,21 @@ def slots_of(phase: PhaseDecision, template: Template, ordinal: int) -> tuple[Sl
     if is_without_legs(phase, ordinal):
         return tuple(slot for slot in template.slots if slot.pattern not in LOWER_BODY)
     return template.slots
+
+
+def added_slots(limits: AgeLimits, slots: tuple[Slot, ...], ordinal: int) -> tuple[Slot, ...]:
+    """The balance work that a session of a rider from 65 lacks (S4)."""
+    if not limits.balance_each_session or any(slot.pattern is Pattern.BALANCE for slot in slots):
+        return ()
+    return (
+        Slot(
+            id=f"balance-{ordinal}",
+            part=Part.ASSISTANCE,
+            pattern=Pattern.BALANCE,
+            sets=BALANCE_SETS,
+            rest_s=BALANCE_REST_S,
+        ),
+    )
 
 
 def is_without_legs(phase: PhaseDecision, ordinal: int) -> bool:
@@ -119,7 +135,7 @@ class Composition:
 
     def _fill(self) -> None:
         """Every slot is made into an exercise or left out; the added balance work comes first and is put last."""
-        added = self._balance_slot()
+        added = added_slots(self.context.limits, self.slots, self.ordinal)
         for slot in added:
             self._take(slot, Reason("S4", "balance-added"))
         balance, self.pairs = self.pairs, []
@@ -127,20 +143,6 @@ class Composition:
             self._take(slot)
         self.pairs += balance
         self.slots += added
-
-    def _balance_slot(self) -> tuple[Slot, ...]:
-        has_balance = any(slot.pattern is Pattern.BALANCE for slot in self.slots)
-        if has_balance or not self.context.limits.balance_each_session:
-            return ()
-        return (
-            Slot(
-                id=f"balance-{self.ordinal}",
-                part=Part.ASSISTANCE,
-                pattern=Pattern.BALANCE,
-                sets=BALANCE_SETS,
-                rest_s=BALANCE_REST_S,
-            ),
-        )
 
     def _take(self, slot: Slot, *why: Reason) -> None:
         resolved = resolve_item(self.context, slot, session_on=self.opening.on, kit=self.kit)

@@ -16,6 +16,7 @@ I11 Under 18 half the reps is not below 6; then sets are halved too, and where n
     is left out (ours).
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -23,7 +24,7 @@ from athletes.concerns import Gate
 from athletes.vocabulary import Figure, Reason
 from programs.engine.descent import fitting_load, level_down, without_bridge
 from programs.engine.facts import Exposure, LeftOut, Load, Measure, Target
-from programs.engine.history import Achieved, History, amounts_done, last_achieved
+from programs.engine.history import Achieved, History, amounts_done, ever, last_achieved
 from programs.engine.kit import lighter_by, total_kg
 from programs.engine.strength import AgeLimits, first_target
 from programs.engine.target_facts import Step, TargetFacts, kg_figure, left_out, rank_of
@@ -61,7 +62,7 @@ def apply_gate(facts: TargetFacts, history: History, step: Step) -> Step | LeftO
     if _cannot_repeat(facts.limits, history, capped.target):
         return ease(facts, capped)
     if facts.gate is Gate.EASE:
-        if _is_eased(facts, history, capped.target):
+        if _is_eased(facts, history, noted.target, capped.target):
             return capped.with_target(capped.target, _already(facts, "T1", "eased-already", capped.target))
         return ease(facts, capped)
     return halve(facts, history, capped, "T3") if facts.gate is Gate.HALF_SETS else capped
@@ -71,10 +72,13 @@ def _not_above_achieved(facts: TargetFacts, history: History, step: Step) -> Ste
     """The step with sets, reps and load no higher than what was last really done (I1)."""
     target = without_bridge(step.target)
     if not history.run:
-        return step
-    did = last_achieved(history.run)
-    if did is None:
-        return _not_above_first(facts, step)
+        did = last_achieved(ever(facts, target.load))  # learned again, but not above what it was (P10)
+        if did is None:
+            return step
+    else:
+        did = last_achieved(history.run)
+        if did is None:
+            return _not_above_first(facts, step)
     load = _load_done(target.load, did)
     if load != target.load:
         load = fitting_load(facts, load)
@@ -90,6 +94,27 @@ def _not_above_achieved(facts: TargetFacts, history: History, step: Step) -> Ste
         return step
     figures = {"sets": capped.sets, "amount": capped.amount}
     return step.with_target(capped, Reason("T1", "not-above-achieved", figures))
+
+
+def keep_within_achieved(
+    target: Target, exposures: Sequence[Exposure], limits: AgeLimits
+) -> tuple[Target, tuple[Reason, ...]] | Reason:
+    """The target of a stand-in that loads the site as well, within what was last done of it with that implement; the
+    reason alone when that cannot be asked for (I1, I11). `exposures` are all those of the stand-in."""
+    holding = target.load.holding if target.load is not None else None
+    same = [one for one in exposures if (one.target.load.holding if one.target.load else None) == holding]
+    did = last_achieved(same)
+    if did is None:
+        return target, ()
+    if rank_of(target.load) > rank_of(did.load):
+        return Reason("T1", "lightest-too-heavy", {"from_kg": kg_figure(did.load)})
+    kept = replace(target, sets=min(target.sets, did.sets), amount=min(target.amount, did.amount))
+    if kept == target:
+        return target, ()
+    if limits.under_18 and target.measure is Measure.REPS and kept.amount < limits.min_reps:
+        return Reason("T1", "nothing-gentler")
+    figures: dict[str, Figure] = {"sets": kept.sets, "amount": kept.amount}
+    return kept, (Reason("T1", "not-above-achieved", figures),)
 
 
 def _load_done(asked: Load | None, did: Achieved) -> Load | None:
@@ -131,11 +156,11 @@ def _asked_before(facts: TargetFacts, history: History) -> Target | None:
     return before[-1] if before else None
 
 
-def _is_eased(facts: TargetFacts, history: History, target: Target) -> bool:
-    """Whether the target is already a step below what was asked until the pain began (T1)."""
-    base = _asked_before(facts, history)
+def _is_eased(facts: TargetFacts, history: History, asked: Target, target: Target) -> bool:
+    """Whether the target is already a step below what was asked until the pain began, or would be at first (T1)."""
+    base = _asked_before(facts, history) if history.run else asked
     if base is None:
-        return bool(history.run)
+        return True
     if target.load is not None and base.load is not None and base.load.holding == target.load.holding:
         lighter = lighter_by(facts.kit, base.load, EASE_PERCENT)
         if lighter is not None and rank_of(target.load) <= rank_of(lighter):

@@ -232,6 +232,16 @@ def _ever(facts: TargetFacts) -> tuple[Exposure, ...]:
     return tuple(one for one in facts.exposures if one.exercise == slug and one.on < on)
 
 
+def ever(facts: TargetFacts, load: Load | None) -> tuple[Exposure, ...]:
+    """Every exposure with the implement of that load, or at body weight, however long ago."""
+    holding = load.holding if load is not None else None
+    return tuple(
+        one
+        for one in _ever(facts)
+        if (one.target.load.holding if one.target.load is not None else None) == holding
+    )
+
+
 def distinct(exposures: Iterable[Exposure]) -> tuple[Exposure, ...]:
     """One exposure a day and implement: a reported one before a silent one, then the less good result (H3)."""
     found: dict[tuple[date, object], Exposure] = {}

@@ -11,7 +11,8 @@ P10 Away, counted per pattern from its last exposure: 8 to 13 days: repeat. 14 t
 
 Sets are whole, rounded down, so that the first week never exceeds half (I10); where less than one set would be left,
 one set of fewer reps, even under the floor; under 18, where 6 reps are the least, the exercise is left out when 6 are
-more than half. The half holds for the pattern, so what is new in it, stands in for something or is learned again keeps
+more than half, until it is learned again with one set of 6 after 56 days: else it would never come back (ours). The
+half holds for the pattern, so what is new in it, stands in for something or is learned again keeps
 to it as well (ours).
 
 A pattern trained once a week has a break of 14 days as soon as one session is missed. The rule is taken at its word
@@ -27,8 +28,8 @@ from itertools import pairwise
 
 from athletes.vocabulary import Figure, Reason
 from programs.engine.descent import fit, level_down, without_bridge
-from programs.engine.facts import LeftOut, Load, Measure, Target
-from programs.engine.history import LEARN_AGAIN_DAYS, History, restored_amount, standing_target
+from programs.engine.facts import Exposure, LeftOut, Load, Measure, Target
+from programs.engine.history import LEARN_AGAIN_DAYS, History, amounts_done, restored_amount, standing_target
 from programs.engine.kit import lighter_by, total_kg
 from programs.engine.strength import NEW_REPS_LEFT
 from programs.engine.target_facts import Step, TargetFacts, kg_figure, left_out, rank_of
@@ -148,21 +149,21 @@ def _before_gap(facts: TargetFacts, history: History) -> History:
     return replace(history, run=tuple(one for one in history.run if one.on <= since), counted=counted)
 
 
-def _last_back(facts: TargetFacts, history: History) -> Target | None:
-    """The last target since the break: nothing rises above it while the return goes on."""
+def _last_back(facts: TargetFacts, history: History) -> Exposure | None:
+    """The last session since the break: the load does not rise above it while the return goes on."""
     since = facts.away_since
-    return next((one.target for one in reversed(history.run) if since and one.on > since), None)
+    return next((one for one in reversed(history.run) if since and one.on > since), None)
 
 
-def _lighter(facts: TargetFacts, step: Step, last: Target | None) -> Step | LeftOut:
+def _lighter(facts: TargetFacts, step: Step, last: Exposure | None) -> Step | LeftOut:
     """The step with its load cut, and no heavier than that of the last session back."""
     load, days = step.target.load, facts.away_days or 0
     if load is None:
         return step
     percent = load_cut(days)
     lighter: Load | None = lighter_by(facts.kit, load, percent)
-    if last is not None and lighter is not None and rank_of(last.load) < rank_of(lighter):
-        lighter = last.load
+    if last is not None and lighter is not None and rank_of(last.target.load) < rank_of(lighter):
+        lighter = last.target.load
     figures: dict[str, Figure] = {"days": days, "percent": percent, "from_kg": kg_figure(load)}
     if lighter is None:
         why = Reason("P10", "away-no-lighter", figures)
@@ -171,14 +172,19 @@ def _lighter(facts: TargetFacts, step: Step, last: Target | None) -> Step | Left
     return step.with_target(replace(step.target, load=lighter), why)
 
 
-def _less(facts: TargetFacts, step: Step, last: Target | None) -> Step | LeftOut:
-    """The step with its volume cut from the usual, and eased in after `last`, the last session back (P10, P7)."""
+def _less(facts: TargetFacts, step: Step, last: Exposure | None) -> Step | LeftOut:
+    """The step with its volume cut from the usual, and eased in after `last`, the last session back (P10, P7); not
+    above it when what was done then is not known (H3)."""
     days, week = facts.away_days or 0, facts.return_week or 1
     percent = volume_cuts(days)[week - 1]
     target = step.target
     usual = facts.usual_sets if facts.usual_sets is not None else Decimal(target.sets)
     left = usual * (100 - percent) / 100
-    sets, amount = min(int(left), target.sets), min(target.amount, restored_amount(last or target))
+    sets, amount = min(int(left), target.sets), target.amount
+    if last is not None:
+        amount = min(amount, restored_amount(last.target))
+        if amounts_done(last) is None:
+            sets, amount = min(sets, last.target.sets), min(amount, last.target.amount)
     if sets < 1:
         sets, amount = 1, min(amount, int(left * amount))
         young = facts.limits.under_18 and target.measure is Measure.REPS
@@ -209,6 +215,8 @@ def first_week_back(facts: TargetFacts, step: Step) -> Step | LeftOut:
     if sets < 1:
         sets, amount = 1, int(left * amount)
     young = facts.limits.under_18 and target.measure is Measure.REPS
+    if young and days >= LEARN_AGAIN_DAYS:
+        amount = max(amount, facts.limits.min_reps)
     if amount < (facts.limits.min_reps if young else 1):
         return left_out(facts, *step.reasons, Reason("P10", "away-too-little", {"days": days}))
     why = Reason("P10", "away-first-week", {"days": days, "sets": sets, "amount": amount})

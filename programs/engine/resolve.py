@@ -20,7 +20,7 @@ from datetime import date
 from athletes.concerns import BodyState, Concern, Topic, Urgency
 from athletes.triage import assess
 from athletes.vocabulary import Day, Pattern, Reason
-from programs.engine.composition import Composition, slots_of, template_of, works_legs
+from programs.engine.composition import Composition, added_slots, slots_of, template_of, works_legs
 from programs.engine.facts import (
     Library,
     Phase,
@@ -74,7 +74,7 @@ def resolve_week(facts: WeekFacts, library: Library) -> WeekDecision:
             light=phase.light,
         )
     placement = place(place_facts(facts, phase, limits, templates))
-    shared = _shared(facts, phase, placement, templates)
+    shared = _shared(facts, phase, limits, placement, templates)
     context = SlotContext(facts, library, phase, limits, state, shared)
     return _compose(context, placement, templates, approval)
 
@@ -195,11 +195,18 @@ def _usual_days(facts: WeekFacts) -> frozenset[Day]:
 
 
 def _shared(
-    facts: WeekFacts, phase: PhaseDecision, placement: Placement, templates: tuple[Template, ...]
+    facts: WeekFacts,
+    phase: PhaseDecision,
+    limits: AgeLimits,
+    placement: Placement,
+    templates: tuple[Template, ...],
 ) -> Counter[Pattern]:
     """How many slots of the week have each pattern, those of sessions already done included (P10)."""
-    ordinals = {ordinal for ordinal, _opening in placement.chosen} | _ordinals(facts, DONE)
-    return Counter(slot.pattern for ordinal in ordinals for slot in _slots(phase, templates, ordinal))
+    shared: Counter[Pattern] = Counter()
+    for ordinal in {ordinal for ordinal, _opening in placement.chosen} | _ordinals(facts, DONE):
+        slots = _slots(phase, templates, ordinal)
+        shared.update(slot.pattern for slot in (*slots, *added_slots(limits, slots, ordinal)))
+    return shared
 
 
 # --- putting it together ----------------------------------------------------------------------------------------------

@@ -45,14 +45,14 @@ from programs.engine.facts import (
     WeekFacts,
 )
 from programs.engine.families import exercise_of, has_exercise, loads_more
-from programs.engine.history import achieved
+from programs.engine.history import LEARN_AGAIN_DAYS, achieved
 from programs.engine.kit import holdings_for, is_reachable, step_percent
-from programs.engine.layoff import SHORT_DAYS
+from programs.engine.layoff import SHORT_DAYS, Gap
 from programs.engine.resolve import DONE, body_state, lacks_adult
-from programs.engine.season import phase_of
+from programs.engine.season import block_of, phase_of
 from programs.engine.slots import NO_KIT, SlotContext, sore_regions
 from programs.engine.spots import APART, DAY_MINUTES, GAP_HOURS_WITHOUT_LEGS, MOST_SESSIONS, gap_hours
-from programs.engine.strength import AgeLimits, age_limits
+from programs.engine.strength import HOLD_START_S, AgeLimits, age_limits
 from programs.engine.target_facts import kg_figure, rank_of
 
 #: Properties that nobody may set aside.
@@ -133,6 +133,9 @@ class _Check:
         self.limits: AgeLimits = age_limits(facts.rider)
         self.state = body_state(facts, facts.today)
         self.sore: frozenset[Region] = sore_regions(self.state)
+        block = block_of(facts.blocks, facts.week)
+        templates = block.templates if block else ()
+        self.slots = {slot.id: slot for template in templates for slot in template.slots}
 
     def rider(self) -> Iterator[Breach]:
         """I7, and S3 in a growth spurt."""
@@ -209,7 +212,10 @@ class _Check:
             usual = context.usual_sets(pattern, back[0][0])
             if usual is None:
                 continue
-            asked = sum((self._share_of_sets(item) for _gap, item in back), Decimal(0))
+            asked = sum((self._share_of_sets(item, gap) for gap, item in back), Decimal(0))
+            learns = self.limits.under_18 and back[0][0].days >= LEARN_AGAIN_DAYS
+            if learns and all(item.target.sets == 1 for _gap, item in back):
+                continue  # one set of the least that a young rider may be asked for
             if asked * 2 > usual:
                 why: dict[str, Figure] = {
                     "pattern": pattern.value,
@@ -219,17 +225,19 @@ class _Check:
                 }
                 yield Breach("I10", Reason("I10", "too-much-after-break", why))
 
-    def _share_of_sets(self, item: Item) -> Decimal:
-        """The sets, each counted as the part of a normal one that its reps or seconds are."""
-        normal = next(
-            (
-                one.target.amount
-                for one in reversed(self.facts.exposures)
-                if one.exercise == item.exercise and not one.light
-            ),
-            item.target.amount,
+    def _share_of_sets(self, item: Item, gap: Gap) -> Decimal:
+        """The sets, each counted as the part that its reps or seconds are of one before the break, and of a first dose
+        at least."""
+        exercise = exercise_of(self.library, item.exercise)
+        least = HOLD_START_S if exercise.measure is Measure.HOLD else self.limits.min_reps
+        slot = self.slots.get(item.slot)
+        before = (
+            one.target.amount
+            for one in reversed(self.facts.exposures)
+            if one.exercise == item.exercise and not one.light and one.on <= gap.since
         )
-        return item.target.sets * min(Decimal(1), Decimal(item.target.amount) / max(1, normal))
+        normal = max(next(before, 0), exercise.low, least, (slot.low or 0) if slot else 0)
+        return item.target.sets * min(Decimal(1), Decimal(item.target.amount) / normal)
 
     # --- targets --------------------------------------------------------------------------------------------------
 

@@ -18,7 +18,7 @@ P10 The break is counted by pattern, from days on which it is known to have been
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import cached_property
@@ -55,6 +55,7 @@ from programs.engine.families import (
     loads_more,
     resolve_slot,
 )
+from programs.engine.gates import keep_within_achieved
 from programs.engine.history import was_trained
 from programs.engine.kit import holdings_for
 from programs.engine.layoff import SHORT_DAYS, Gap, gap_before
@@ -410,8 +411,23 @@ def _target(
         since_on = context.phase.rebuild_since_on
         if context.phase.rebuild_load_cut and since_on is not None and isinstance(answer, TargetDecision):
             answer = rebuild(facts, answer, percent=context.phase.rebuild_load_cut, since_on=since_on)
+        if isinstance(answer, TargetDecision) and answer.exercise != asked.exercise.slug:
+            answer = _stand_in(context, asked.slot, answer)
         context._answers[key] = answer
     return context._answers[key]
+
+
+def _stand_in(context: SlotContext, slot: Slot, answer: TargetDecision) -> TargetDecision | LeftOut:
+    """Something easier that loads a sore site as well keeps within what was last done of it (I1)."""
+    gate, _reasons = context.gate_of(exercise_of(context.library, answer.exercise))
+    if gate is Gate.FREE:
+        return answer
+    done = context.by_exercise.get(answer.exercise, ())
+    kept = keep_within_achieved(answer.target, done, context.limits)
+    if isinstance(kept, Reason):
+        return LeftOut(slot.id, slot.pattern, (*answer.reasons, kept))
+    target, why = kept
+    return replace(answer, target=target, reasons=(*answer.reasons, *why))
 
 
 def _target_facts(
