@@ -40,7 +40,9 @@ RETRY_MINUTES = (1, 5, 15, 60, 120, 240, 480)
 PROBE = timedelta(seconds=15)
 #: When a mail is given up whose maker names no time.
 GIVE_UP = timedelta(days=2)
-#: So many lost leases are taken for accidents and sent again at once; then the message itself is suspected.
+#: The reason of a row that somebody is making or carrying.
+BEGUN = "begun"
+#: So many leases lost by begun rows are taken for accidents, and sent again at once; then the message is suspected.
 ACCIDENTS = 3
 
 REASONS = {
@@ -217,8 +219,8 @@ def _claim_in(club_id: uuid.UUID, pks: list[int], limit: int, now: datetime) -> 
     )
     for row in rows:
         row.state, row.token, row.lease_until = State.CLAIMED, uuid.uuid4(), now + lease()
-        row.host = socket.gethostname()
-    Delivery.objects.bulk_update(rows, ["state", "token", "lease_until", "host"])
+        row.host, row.reason = socket.gethostname(), ""
+    Delivery.objects.bulk_update(rows, ["state", "token", "lease_until", "host", "reason"])
     return [
         Claim(row.pk, club_id, row.token, row.kind, row.attempts, row.rider_id) for row in rows if row.token
     ]
@@ -226,6 +228,12 @@ def _claim_in(club_id: uuid.UUID, pks: list[int], limit: int, now: datetime) -> 
 
 def _claimed(claim: Claim) -> DeliveryQuerySet:
     return Delivery.objects.filter(pk=claim.pk, token=claim.token, state=State.CLAIMED)
+
+
+def begin(*, claim: Claim, now: datetime) -> bool:
+    """The claim lasts from now on, and the row says that somebody is at it; False when it is no longer ours. Committed
+    before the message is made, so that one that brings down its maker leaves a trace."""
+    return bool(_claimed(claim).update(lease_until=now + lease(), reason=BEGUN))
 
 
 def peek(claim: Claim) -> Delivery | None:
@@ -369,7 +377,7 @@ def settle_late(*, claim: Claim, now: datetime) -> None:
     """The mail was not sent in its time, and is given up."""
     row = held(claim)
     if row is not None:
-        _fail(row, row.reason or "not sent in time", now=now)
+        _fail(row, "not sent in time", now=now)
 
 
 def is_late(delivery: Delivery, *, now: datetime) -> bool:
@@ -430,8 +438,8 @@ def _follow_up(row: Delivery, key: str, figures: dict[str, Any], *, now: datetim
 def sweep(*, now: datetime) -> int:
     """Frees rows whose lease ran out, so that they are sent by whoever comes next. Returns how many.
 
-    A host's own journals are read first (`athletes/postman.py`); other hosts wait longer, so that it can. A lost lease
-    counts as an attempt: a message that brings down whoever makes it must not be tried for ever.
+    A host's own journals are read first (`athletes/journals.py`); other hosts wait longer, so that it can. A lease lost
+    by a row that was begun counts as an attempt: what brings down whoever makes it must not be tried for ever.
     """
     host = socket.gethostname()
     with as_clock():
@@ -453,8 +461,9 @@ def _free(pk: int, *, now: datetime) -> bool:
     row = stale.select_for_update(of=("self",)).first()
     if row is None:
         return False
-    at = now if row.attempts < ACCIDENTS else now + _wait(row.attempts)
-    _again(row, "lease ran out", at, now=now, counts=True)
+    is_begun = row.reason == BEGUN
+    is_suspect = is_begun and row.attempts >= ACCIDENTS
+    _again(row, "lease ran out", now + _wait(row.attempts) if is_suspect else now, now=now, counts=is_begun)
     return True
 
 

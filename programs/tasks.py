@@ -20,7 +20,7 @@ from programs import checkins, completeness, letters, plans
 log = logging.getLogger(__name__)
 #: How many deliveries one run takes, and how long it begins new ones, before it makes room for others.
 RUN, RUN_SECONDS = 200, 45.0
-BATCH = 20
+BATCH = 10
 #: What is wrong with the whole run, not with one row.
 WHOLE_RUN = (DatabaseError, SoftTimeLimitExceeded)
 
@@ -202,6 +202,9 @@ def _prepare(claim: outbox.Claim, *, now: datetime) -> postman.Letter | None:
 
     Nothing is locked while the message is made: a rider's report must not wait for a card to be drawn.
     """
+    with access.within(claim.club_id):
+        if not outbox.begin(claim=claim, now=now):
+            return None
     with access.within(claim.club_id):
         delivery = outbox.peek(claim)
         if delivery is None:

@@ -448,13 +448,26 @@ class TestGivingUp:
         approved(someone)
         now, tries = SUNDAY_EVENING, 0
         while now < SUNDAY_EVENING + timedelta(days=8):
-            tries += len(outbox.claim(now=now))
+            claims = outbox.claim(now=now)
+            with access.within(someone.club):
+                tries += sum(outbox.begin(claim=claim, now=now) for claim in claims)
             now += timedelta(minutes=20)
             outbox.sweep(now=now)
         assert outbox.ACCIDENTS < tries < 40
         with access.within(someone.club):
             assert Delivery.objects.get().state == Delivery.State.FAILED
             assert FollowUp.objects.open().filter(topic="bounced").exists()
+
+    @pytest.mark.django_db
+    def test_one_that_only_waited_in_a_slow_hand_is_not_suspected(self) -> None:
+        someone = people.wexenfold()
+        approved(someone)
+        now = SUNDAY_EVENING
+        for _ in range(10):
+            assert len(outbox.claim(now=now)) == 1
+            now += outbox.lease() + timedelta(seconds=1)
+            assert outbox.sweep(now=now) == 1
+        assert delivery_of(someone).attempts == 0
 
     @pytest.mark.django_db
     def test_mail_that_failed_goes_to_the_mended_address(self, smtp_sink: SmtpSink) -> None:
