@@ -21,6 +21,7 @@ from athletes.models import (
     User,
     Venue,
 )
+from athletes.notices import CURRENT_CONSENT
 from programs.models import Block, Program, SessionTemplate, Slot
 
 #: A Friday in November: the coming ISO week is 2026-W49.
@@ -115,7 +116,7 @@ def _rider(
     )
     by = guardian or rider.name
     Consent.objects.create(
-        club=club, rider=rider, wording="test", given_by=by, by_guardian=bool(guardian), given_at=now
+        club=club, rider=rider, wording=CURRENT_CONSENT, given_by=by, by_guardian=bool(guardian), given_at=now
     )
     Screening.objects.create(
         club=club,

@@ -4,6 +4,7 @@ from typing import Any
 from zoneinfo import available_timezones
 
 from django import forms
+from django.utils.functional import keep_lazy_text
 from django.utils.translation import gettext_lazy as _
 
 from athletes.typed import one_line
@@ -83,7 +84,8 @@ def zone_choices(blank: Any = None) -> list[tuple[str, Any]]:
     return [*choices, ("UTC", "UTC"), *((area, places) for area, places in found.items() if places)]
 
 
+@keep_lazy_text
 def sentence_case(words: Any) -> str:
-    """The words with a capital, for a label or a choice that stands alone."""
+    """The words with a capital, for a label or a choice that stands alone. Lazy words stay so until they are shown."""
     text = str(words)
     return text[:1].upper() + text[1:]

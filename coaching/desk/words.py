@@ -4,9 +4,8 @@ A mark is a name from `templates/components/mark.html`; the word always stands b
 goes through `reason_rows` or `reason_line`, which say "Health reason." to whoever may not read it.
 """
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -17,7 +16,8 @@ from django.utils.translation import gettext_lazy
 from athletes import words
 from athletes.concerns import Topic
 from athletes.models import FollowUp, Rider
-from athletes.vocabulary import Figure, Pattern, Reason, Region, Side
+from athletes.vocabulary import Pattern, Reason, Region, Side
+from coaching.desk import figures
 from coaching.desk.sources import source_of
 from programs import wording
 from programs.engine.facts import Change, Phase
@@ -162,7 +162,7 @@ def reason_rows(
                 "sentence": wording.sentence(reason, names=names, unit=unit),
                 "rule": reason.rule,
                 "figures": [
-                    {"name": name.replace("_", " "), "value": _figure_words(value, names)}
+                    {"name": figures.name_of(name), "value": figures.value_of(name, value, names)}
                     for name, value in reason.figures.items()
                 ],
                 "source": source_of(reason.rule),
@@ -172,14 +172,3 @@ def reason_rows(
     if is_hidden:
         rows.append({"sentence": _("Health reason."), "rule": "", "figures": [], "source": ""})
     return rows
-
-
-def _figure_words(value: Figure, names: Mapping[str, str]) -> str:
-    if value is None:
-        return _("not known")
-    if isinstance(value, bool):
-        return _("yes") if value else _("no")
-    text = str(value)
-    if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
-        return wording.day_words(date.fromisoformat(text))
-    return names.get(text, text)
