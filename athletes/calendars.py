@@ -97,7 +97,8 @@ def _parse(data: bytes) -> Sequence[icalendar.Calendar]:
         raise NotACalendar(_("This is not a calendar file (.ics) in UTF-8.")) from broken
     if not calendars:
         raise NotACalendar(_("This is not a calendar file (.ics): it does not begin with BEGIN:VCALENDAR."))
-    _check_limits([event for calendar in calendars for event in calendar.walk("VEVENT")])
+    events = [event for calendar in calendars for event in calendar.walk("VEVENT")]
+    _check_limits([event for event in events if isinstance(event, icalendar.Event)])
     return calendars
 
 
@@ -176,8 +177,7 @@ def _entry(event: icalendar.Event, tz: ZoneInfo) -> Entry | None:
     if isinstance(begin, datetime):
         local = begin.astimezone(tz) if begin.tzinfo else begin
         on, start = local.date(), local.time().replace(second=0, microsecond=0, tzinfo=None)
-        last = (end.astimezone(tz) if end.tzinfo else end) - timedelta(microseconds=1)
-        until_on = max(on, last.date())
+        until_on = max(on, _last_day(end, tz))
     else:
         on, start = begin, None
         until_on = max(on, end - timedelta(days=1))
@@ -189,3 +189,10 @@ def _entry(event: icalendar.Event, tz: ZoneInfo) -> Entry | None:
         one_line(str(event.get("LOCATION", "")), 120),
         one_line(str(event.get("UID", "")), 255),
     )
+
+
+def _last_day(end: date, tz: ZoneInfo) -> date:
+    """The local day of the last moment before `end`, which is not part of the event."""
+    if not isinstance(end, datetime):
+        return end - timedelta(days=1)
+    return ((end.astimezone(tz) if end.tzinfo else end) - timedelta(microseconds=1)).date()

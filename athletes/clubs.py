@@ -229,7 +229,8 @@ def apply_calendar(
         else:
             for on in _race_days(one):
                 _count(counts, "races", _import_race(club, one, on, squad))
-    record("calendar.apply", club_id=club.pk, by=name_of(by), now=now, **counts)
+    details: dict[str, Any] = dict(counts)
+    record("calendar.apply", club_id=club.pk, by=name_of(by), now=now, **details)
     return counts
 
 

@@ -316,9 +316,7 @@ def _masses(text: str, unit: str) -> tuple[list[tuple[int, Decimal]], str]:
     if len(units) > 1:
         raise _Unreadable(_("one unit for one implement, kg or lb"))
     used = units.pop() if units else unit
-    if any(
-        not 0 < in_kg(mass, used) <= HEAVIEST_KG or mass.as_tuple().exponent < -3 for _count, mass in found
-    ):  # type: ignore[operator]
+    if not all(0 < in_kg(mass, used) <= HEAVIEST_KG and mass == round(mass, 3) for _count, mass in found):
         raise _Unreadable(
             _("masses above 0, up to {most} kg, with three decimals at most").format(most=HEAVIEST_KG)
         )

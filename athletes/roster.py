@@ -158,7 +158,7 @@ def _apply(roster: RosterImport, seen: str, by: Coach, now: datetime) -> dict[st
     for row in planned.rows:
         if row.action == UPDATE and row.rider:
             _update(row.rider, row.values, {one.field for one in row.changes}, now)
-    result = {**planned.counts, "squads": len(squads)}
+    result: dict[str, Any] = {**planned.counts, "squads": len(squads)}
     locked.state, locked.applied_at, locked.result = RosterImport.State.APPLIED, now, result
     locked.headings, locked.rows, locked.mapping = [], [], {}
     locked.save()

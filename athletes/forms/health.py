@@ -66,7 +66,7 @@ class ScreeningForm(PlainErrors, forms.Form):
                 help_text=_("The parent or guardian, for a rider under 18.") if under_18 else "",
                 error_messages={"required": _("Enter a name.")},
             )
-        questions = GUARDIAN_QUESTIONS if under_18 else ADULT_QUESTIONS
+        questions: dict[str, Any] = dict(GUARDIAN_QUESTIONS if under_18 else ADULT_QUESTIONS)
         for name, question in questions.items():
             self.fields[name] = forms.ChoiceField(
                 label=question,
