@@ -6,7 +6,9 @@ One transaction: the report is stored, pain is read, the rest of the week is eas
 verbs run inside `access.within(club)`.
 """
 
-from collections.abc import Mapping
+import logging
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -18,7 +20,7 @@ from athletes.access import name_of, record
 from athletes.models import BodyReport, Club, Coach, FollowUp, Rider, SymptomReport
 from athletes.vocabulary import Reason, Region, Side
 from programs import facts as translator
-from programs import plans
+from programs import relief
 from programs.engine import codec, load
 from programs.engine import facts as engine
 from programs.engine.quantities import shift_week, week_of
@@ -27,6 +29,9 @@ from programs.models import CheckIn, CheckInVersion, ItemReport, PlannedSession,
 
 ALERT_MAIL = "symptom-alert"
 DIGEST_MAIL = "digest"
+#: What working out a week may raise; `plans.resolve` returns the same as a rider's failure.
+FAULTS = (codec.FactsError, ValueError, LookupError, ArithmeticError)
+log = logging.getLogger(__name__)
 #: A pain score from which the rest of the week is worked out again at once (T0).
 EASES_FROM = 3
 #: When the coach's daily digest is due, local time of the club.
@@ -164,10 +169,11 @@ def submit(
     version = _save(check_in, session, answers, by=by, now=now)
     state = _report_body(rider, key, answers, today=today, by=by, now=now)
     eased: list[WeekPlan] = []
-    if _asks_for_easing(answers, state) or _on_another_day(answers, session):
-        eased = plans.ease_remaining(rider=rider, by=by, now=now)
-    else:
-        plans.refresh_waiting(rider=rider, by=by, now=now)
+    with _kept_whatever_fails(rider):
+        if _asks_for_easing(answers, state) or _on_another_day(answers, session):
+            eased = relief.ease_remaining(rider=rider, by=by, now=now)
+        else:
+            relief.refresh_waiting(rider=rider, by=by, now=now)
     _settle_missed(rider, today=today, now=now)
     record("check-in", club_id=key.club_id, by=name_of(by), now=now, rider=rider, subject=str(key.pk))
     return Answered(version, state, tuple(eased), preview(session, now=now) if with_preview else ())
@@ -307,8 +313,20 @@ def report_any_time(
         now=now,
     )
     if sites or symptoms or events:
-        plans.ease_remaining(rider=rider, by=by, now=now)
+        with _kept_whatever_fails(rider):
+            relief.ease_remaining(rider=rider, by=by, now=now)
     return state
+
+
+@contextmanager
+def _kept_whatever_fails(rider: Rider) -> Iterator[None]:
+    """A week that cannot be worked out never costs a report: the report is kept with its follow-up, the plan stays as it
+    was, and the fault is logged."""
+    try:
+        with transaction.atomic():
+            yield
+    except FAULTS:
+        log.exception("the weeks of rider %s could not be worked out anew", rider.pk)
 
 
 def _asks_for_easing(answers: Answers, state: concerns.BodyState) -> bool:

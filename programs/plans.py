@@ -18,7 +18,7 @@ from athletes import followups, outbox
 from athletes.access import name_of, record
 from athletes.models import Club, Coach, Rider
 from programs import facts as translator
-from programs.engine import codec, easing, safety
+from programs.engine import codec, safety
 from programs.engine import facts as engine
 from programs.engine.quantities import shift_week, week_days, week_name, week_of
 from programs.engine.resolve import resolve_week
@@ -131,16 +131,16 @@ def _resolve_one(
 ) -> WeekPlan | None:
     """The new plan, or None when the one there is stays."""
     rider, facts = gathered.rider, gathered.facts
-    old = _locked(rider, facts.week)
-    if old is not None and (not again or old.state not in (State.DRAFT, State.HELD) or _is_edited(old)):
+    old = lock_current(rider, facts.week)
+    if old is not None and (not again or old.state not in (State.DRAFT, State.HELD) or is_edited(old)):
         return None
     decision = resolve_week(facts, library)
     if old is not None:
-        _retire(old, State.SUPERSEDED, now=now)
-    return _write(rider, facts, decision, library, by=by, now=now)
+        retire(old, State.SUPERSEDED, now=now)
+    return write(rider, facts, decision, library, by=by, now=now)
 
 
-def _write(
+def write(
     rider: Rider,
     facts: engine.WeekFacts,
     decision: engine.WeekDecision,
@@ -166,7 +166,7 @@ def _write(
     return plan
 
 
-def _locked(rider: Rider, week: engine.Week) -> WeekPlan | None:
+def lock_current(rider: Rider, week: engine.Week) -> WeekPlan | None:
     """The revision in force, locked. The rider's row is locked first, so that two workers never both find none."""
     Rider.objects.select_for_update().get(pk=rider.pk)
     return (
@@ -183,17 +183,17 @@ def _last_revision(rider: Rider, week: engine.Week) -> int:
     return max(plans.values_list("revision", flat=True), default=0)
 
 
-def _is_edited(plan: WeekPlan) -> bool:
+def is_edited(plan: WeekPlan) -> bool:
     return PlannedItem.objects.filter(session__plan=plan, edited_at__isnull=False).exists()
 
 
-def _retire(plan: WeekPlan, state: str, *, now: datetime) -> None:
+def retire(plan: WeekPlan, state: str, *, now: datetime) -> None:
     """Takes a revision out of force: its levels and whatever mail of it is still waiting go too."""
     plan.state = state
     plan.save(update_fields=["state"])
     if plan.sent_at is None:
         LevelMove.objects.filter(plan=plan).delete()
-    outbox.cancel(club_id=plan.club_id, reason="replaced", now=now, dedup_key=_mail_key(plan))
+    outbox.cancel(club_id=plan.club_id, reason="replaced", now=now, dedup_key=mail_key(plan))
 
 
 # --- looking at and changing ------------------------------------------------------------------------------------------
@@ -213,12 +213,12 @@ def find_breaches(
 
     `facts` are those of now, when the caller has read them for many riders at once.
     """
-    decision = translator.read_plan(_whole(plan))
+    decision = translator.read_plan(whole(plan))
     known = facts or facts_now(plan, club=club, now=now)
     return safety.find_breaches(decision, known, translator.current_library())
 
 
-def _whole(plan: WeekPlan) -> WeekPlan:
+def whole(plan: WeekPlan) -> WeekPlan:
     return WeekPlan.objects.prefetch_related("sessions__items").select_related("rider").get(pk=plan.pk)
 
 
@@ -316,7 +316,7 @@ def approve(
     locked.override_reason = override_reason.strip() if others else ""
     locked.save()
     _write_levels(locked)
-    _enqueue(locked, now=now, at=max(now, sends_at(locked.rider.club, _week(locked))))
+    enqueue(locked, now=now, at=max(now, sends_at(locked.rider.club, _week(locked))))
     record(
         "plan.approve",
         club_id=locked.club_id,
@@ -371,13 +371,13 @@ def withdraw_approval(*, plan: WeekPlan, by: Coach | Rider | str, now: datetime)
         raise AlreadySent
     if locked.state != State.APPROVED:
         raise NotWaiting
-    if outbox.is_leaving(club_id=locked.club_id, dedup_key=_mail_key(locked)):
+    if outbox.is_leaving(club_id=locked.club_id, dedup_key=mail_key(locked)):
         raise AlreadySent
     locked.state, locked.approved_at, locked.approved_by = State.DRAFT, None, None
     locked.approved_without_coach = False
     locked.save()
     LevelMove.objects.filter(plan=locked).delete()
-    outbox.cancel(club_id=locked.club_id, reason="approval withdrawn", now=now, dedup_key=_mail_key(locked))
+    outbox.cancel(club_id=locked.club_id, reason="approval withdrawn", now=now, dedup_key=mail_key(locked))
     record(
         "plan.withdraw",
         club_id=locked.club_id,
@@ -404,11 +404,11 @@ def _week(plan: WeekPlan) -> engine.Week:
     return engine.Week(plan.iso_year, plan.iso_week)
 
 
-def _mail_key(plan: WeekPlan) -> str:
+def mail_key(plan: WeekPlan) -> str:
     return f"{WEEK_MAIL}:{plan.rider_id}:{week_name(_week(plan))}:{plan.revision}"
 
 
-def _enqueue(plan: WeekPlan, *, now: datetime, at: datetime) -> None:
+def enqueue(plan: WeekPlan, *, now: datetime, at: datetime) -> None:
     """The mail of this revision. An approval that was withdrawn and given again revives its own row."""
     rider = plan.rider
     if not rider.plan_mail:
@@ -417,7 +417,7 @@ def _enqueue(plan: WeekPlan, *, now: datetime, at: datetime) -> None:
     outbox.enqueue(
         club_id=plan.club_id,
         kind=WEEK_MAIL,
-        dedup_key=_mail_key(plan),
+        dedup_key=mail_key(plan),
         rider=rider,
         recipient=rider.email,
         payload={"plan": plan.pk},
@@ -459,148 +459,3 @@ def mark_sent(*, plan: WeekPlan, now: datetime) -> None:
 def may_still_be_sent(plan: WeekPlan) -> bool:
     """Whether the plan is in force right now: what a sender asks last thing before it hands the mail over (T0)."""
     return WeekPlan.objects.filter(pk=plan.pk, state__in=[State.APPROVED, State.SENT]).exists()
-
-
-# --- easing at once ---------------------------------------------------------------------------------------------------
-
-
-@transaction.atomic
-def ease_remaining(*, rider: Rider, by: Coach | Rider | str, now: datetime) -> list[WeekPlan]:
-    """Works out what is left of this week and the next again, downwards only, without waiting for anybody (T0).
-
-    A sent week gets a new revision and mail at once; an approval of an unsent week is withdrawn and the week worked out
-    anew; a waiting one is worked out anew. Nothing from before the report comes back (I15). Returns the new revisions.
-    """
-    club = rider.club
-    today = local_date(club, now)
-    library = translator.current_library()
-    changed = []
-    for week in (week_of(today), shift_week(week_of(today), 1)):
-        plan = _locked(rider, week)
-        if plan is None:
-            continue
-        if outbox.is_leaving(club_id=plan.club_id, dedup_key=_mail_key(plan)):
-            # Nobody can call it back any more, so what follows is a change of a week that went out.
-            mark_sent(plan=plan, now=now)
-            plan.refresh_from_db(fields=["state", "sent_at"])
-        facts = translator.gather(club=club, riders=[rider], week=week, today=today)[0].facts
-        if plan.state == State.SENT:
-            new = _ease_sent(rider, plan, facts, library, by=by, now=now)
-        else:
-            new = _resolve_anew(rider, plan, facts, library, by=by, now=now)
-        changed += [new] if new else []
-    return changed
-
-
-@transaction.atomic
-def refresh_waiting(*, rider: Rider, by: Coach | Rider | str, now: datetime) -> WeekPlan | None:
-    """Works out the coming week again when it is still waiting and nobody has edited it, so that the desk never shows a
-    plan from before the newest report. Returns the new revision, or None when there is nothing to do."""
-    club = rider.club
-    week = coming_week(club, now)
-    plan = _locked(rider, week)
-    if plan is None or plan.state not in (State.DRAFT, State.HELD) or _is_edited(plan):
-        return None
-    facts = translator.gather(club=club, riders=[rider], week=week, today=local_date(club, now))[0].facts
-    library = translator.current_library()
-    decision = resolve_week(facts, library)
-    if plan.decision.answer == codec.to_document(decision):
-        return None
-    _retire(plan, State.SUPERSEDED, now=now)
-    return _write(rider, facts, decision, library, by=by, now=now)
-
-
-def _ease_sent(
-    rider: Rider,
-    plan: WeekPlan,
-    facts: engine.WeekFacts,
-    library: engine.Library,
-    *,
-    by: Coach | Rider | str,
-    now: datetime,
-) -> WeekPlan | None:
-    before = translator.read_plan(_whole(plan))
-    eased = easing.ease(before, facts, library)
-    if eased.sessions == before.sessions:
-        return None
-    _retire(plan, State.SUPERSEDED, now=now)
-    new = _write(rider, facts, eased, library, by=by, now=now, state=State.APPROVED, is_downward=True)
-    new.approved_at, new.approved_without_coach = now, True
-    new.save(update_fields=["approved_at", "approved_without_coach"])
-    _enqueue(new, now=now, at=now)
-    return new
-
-
-def _resolve_anew(
-    rider: Rider,
-    plan: WeekPlan,
-    facts: engine.WeekFacts,
-    library: engine.Library,
-    *,
-    by: Coach | Rider | str,
-    now: datetime,
-) -> WeekPlan:
-    _retire(plan, State.WITHDRAWN if plan.state == State.APPROVED else State.SUPERSEDED, now=now)
-    return _write(rider, facts, resolve_week(facts, library), library, by=by, now=now)
-
-
-# --- the clock --------------------------------------------------------------------------------------------------------
-
-
-def keep_timetable(*, club: Club, now: datetime) -> Resolved:
-    """What the clock does for a club each minute: works out the coming week when its hour has come, and at the hour of
-    sending sees to what nobody approved. Doing it twice does nothing more."""
-    week = coming_week(club, now)
-    if now < resolves_at(club, week):
-        return Resolved(0, 0)
-    planned = WeekPlan.objects.of_week(week.year, week.number).current().values("rider_id")
-    missing = list(Rider.objects.current().exclude(pk__in=planned).select_related("squad").order_by("pk"))
-    done = resolve(club=club, week=week, by=CLOCK, now=now, riders=missing)
-    if now >= sends_at(club, week):
-        _see_to_unapproved(club, week, now=now)
-    return done
-
-
-def _see_to_unapproved(club: Club, week: engine.Week, *, now: datetime) -> None:
-    waiting = list(
-        WeekPlan.objects.of_week(week.year, week.number)
-        .filter(state=State.DRAFT)
-        .select_related("rider__squad__coach__user", "rider__club")
-    )
-    if club.unapproved == Club.Unapproved.SEND:
-        waiting = [plan for plan in waiting if not _send_without_progress(club, plan, week, now=now)]
-    for coach in {plan.rider.squad.coach for plan in waiting}:
-        outbox.enqueue(
-            club_id=club.pk,
-            kind=REMINDER_MAIL,
-            dedup_key=f"{REMINDER_MAIL}:{coach.pk}:{week_name(week)}",
-            coach=coach,
-            recipient=coach.user.email,
-            channel="account",
-            payload={"week": week_name(week)},
-            due_at=now,
-            now=now,
-        )
-
-
-def _send_without_progress(club: Club, plan: WeekPlan, week: engine.Week, *, now: datetime) -> bool:
-    """Sends a version of the week in which nothing rises, unless a coach must look first (W3). Whether it was sent."""
-    rider = plan.rider
-    with transaction.atomic():
-        locked = _locked(rider, week)
-        if locked is None or locked.state != State.DRAFT or not locked.may_send_unapproved:
-            return False
-        gathered = translator.gather(
-            club=club, riders=[rider], week=week, today=local_date(club, now), progress_allowed=False
-        )[0]
-        library = translator.current_library()
-        decision = resolve_week(gathered.facts, library)
-        if not (decision.may_send and decision.may_send_unapproved):
-            return False
-        _retire(locked, State.SUPERSEDED, now=now)
-        new = _write(rider, gathered.facts, decision, library, by=CLOCK, now=now)
-        try:
-            approve(plan=new, by=CLOCK, now=now)
-        except (Refused, ReasonNeeded):
-            return False
-    return True

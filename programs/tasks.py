@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from athletes import access, journals, outbox, postman
 from athletes.models import Club, Heartbeat
-from programs import checkins, completeness, letters, plans
+from programs import checkins, clock, completeness, letters
 
 log = logging.getLogger(__name__)
 #: How many deliveries one run takes, and how long it begins new ones, before it makes room for others.
@@ -45,7 +45,7 @@ def sweep() -> int:
 def resolve_weeks() -> int:
     """Works out and sees to the coming week of each club whose hour has come."""
     with _Heartbeat("resolve-weeks") as note:
-        return note(_each_club(lambda club, now: plans.keep_timetable(club=club, now=now).made))
+        return note(_each_club(lambda club, now: clock.keep_timetable(club=club, now=now).made))
 
 
 @shared_task

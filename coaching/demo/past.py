@@ -14,7 +14,7 @@ from athletes import access, followups, outbox
 from athletes.concerns import BodyReport, Topic
 from athletes.models import Club, Coach, FollowUp
 from coaching.demo.scenario import DemoClub
-from programs import checkins, letters, plans
+from programs import checkins, clock, letters, plans
 from programs import facts as translator
 from programs.engine.families import exercise_of
 from programs.engine.quantities import week_of
@@ -75,7 +75,7 @@ def _plan_week(club: Club, owner: Coach, now: datetime, until: datetime) -> None
     if now.weekday() != 4:
         return
     week = plans.coming_week(club, now)
-    plans.keep_timetable(club=club, now=now)
+    clock.keep_timetable(club=club, now=now)
     if week > week_of(until.date()):
         return
     waiting = WeekPlan.objects.of_week(week.year, week.number).filter(state=WeekPlan.State.DRAFT)

@@ -12,7 +12,7 @@ from athletes.access import coach_view, found
 from athletes.models import Rider
 from coaching.desk import read_rider
 from coaching.views.desk import week_or_404
-from programs import plans
+from programs import plans, relief
 
 
 @coach_view()
@@ -42,7 +42,7 @@ def pause_rider(request: HttpRequest, rider_id: int) -> HttpResponse:
     now = timezone.now()
     row = _rider(rider_id)
     profiles.pause(rider=row, by=request.membership, now=now)  # type: ignore[attr-defined]
-    plans.ease_remaining(rider=row, by=request.membership, now=now)  # type: ignore[attr-defined]
+    relief.ease_remaining(rider=row, by=request.membership, now=now)  # type: ignore[attr-defined]
     messages.success(request, _("{name} is paused: nothing goes out until you resume.").format(name=row.name))
     return redirect("rider", rider_id=rider_id)
 
