@@ -320,8 +320,8 @@ def report_any_time(
 
 @contextmanager
 def _kept_whatever_fails(rider: Rider) -> Iterator[None]:
-    """A week that cannot be worked out never costs a report: the report is kept with its follow-up, the plan stays as it
-    was, and the fault is logged."""
+    """A week that cannot be worked out never costs a report: that is kept with its follow-up, the plan stays as it was,
+    and the fault is logged."""
     try:
         with transaction.atomic():
             yield

@@ -6,7 +6,6 @@ Nothing here changes a row. Call inside `access.within(club)`, with the rider's 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Any
 
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
@@ -23,7 +22,7 @@ from programs.engine import codec
 from programs.engine import facts as engine
 from programs.engine.families import exercise_of
 from programs.engine.load import session_load
-from programs.engine.quantities import shift_week, week_days, week_of
+from programs.engine.quantities import Unit, shift_week, week_days, week_of
 from programs.forms.body import AskedSite
 from programs.forms.check_in import AskedSession
 from programs.forms.exercise import AskedExercise
@@ -47,6 +46,11 @@ STOPPING_EVENTS = frozenset({Event.CRASH, Event.SURGERY, Event.FEVER_OR_CHEST})
 def local_day(rider: Rider, now: datetime) -> date:
     """The date where the rider is."""
     return now.astimezone(translator.zone_of(rider, rider.club)).date()
+
+
+def unit_of(rider: Rider) -> Unit:
+    """The unit that the rider reads masses in."""
+    return "lb" if rider.unit == Rider.Unit.LB else "kg"
 
 
 # --- what is asked ----------------------------------------------------------------------------------------------------
@@ -135,11 +139,11 @@ def _asked_exercise(
     return AskedExercise(
         number=row.pk,
         name=row.exercise.name,
-        line=wording.keep_together(wording.target_line(target, rider.unit, exercise)),
+        line=wording.keep_together(wording.target_line(target, unit_of(rider), exercise)),
         side_line=wording.side_line(exercise),
         target=target,
         sided=exercise.sided,
-        unit=rider.unit,
+        unit=unit_of(rider),
         done=said.get(key),
         was_left_out=key in said and said[key] is None,
     )
@@ -163,7 +167,7 @@ class Outlook:
     """What a report means: notices first, then what changes.
 
     `tells_of_pain`, `tells_of_symptom` and `stops_for_event` speak of this report alone. `body_lines` say what its
-    sites allow. `is_eased` says that a plan was worked out anew because of it.
+    sites allow. `is_eased` says that a plan was worked out anew because of it, `is_moved` that only the day was the cause.
     """
 
     tells_of_pain: bool = False
@@ -172,6 +176,7 @@ class Outlook:
     stops_everything: bool = False
     body_lines: tuple[str, ...] = ()
     is_eased: bool = False
+    is_moved: bool = False
     next_time: tuple[NextLine, ...] = ()
 
 
@@ -182,16 +187,18 @@ def outlook_of(
     reports = list(BodyReport.objects.filter(rider=rider, source=source))
     symptoms = list(SymptomReport.objects.filter(rider=rider, source=source, cleared_on__isnull=True))
     state = pain.state_of(rider, on=local_day(rider, now), sessions_done=checkins.days_done(rider))
-    moments = {report.reported_at for report in [*reports, *symptoms]} | (
-        {reported_at} if reported_at else set()
-    )
+    moments = {report.reported_at for report in reports} | {report.reported_at for report in symptoms}
+    if reported_at is not None:
+        moments.add(reported_at)
+    is_eased = WeekPlan.objects.filter(rider=rider, is_downward=True, made_at__in=moments).exists()
     return Outlook(
         tells_of_pain=any(report.during or report.next_morning or report.signs for report in reports),
         tells_of_symptom=any(row.symptom for row in symptoms),
         stops_for_event=any(row.event in STOPPING_EVENTS for row in symptoms),
         stops_everything=state.stops_everything,
         body_lines=_body_lines(state, {Region(report.region) for report in reports}),
-        is_eased=WeekPlan.objects.filter(rider=rider, is_downward=True, made_at__in=moments).exists(),
+        is_eased=is_eased,
+        is_moved=is_eased and not reports and not symptoms,
         next_time=_next_lines(session, now) if session and not state.stops_everything else (),
     )
 
@@ -211,9 +218,9 @@ def _next_lines(session: PlannedSession, now: datetime) -> tuple[NextLine, ...]:
     """Next time as it looks now; nothing when it cannot be worked out, which the weekly resolve will tell the coach."""
     try:
         coming = checkins.preview(session, now=now)
-    except (codec.FactsError, ValueError, LookupError, ArithmeticError):
+    except checkins.FAULTS:
         return ()
-    library, unit = translator.current_library(), session.plan.rider.unit
+    library, unit = translator.current_library(), unit_of(session.plan.rider)
     names = names_of(one.exercise for one in coming)
     lines = []
     for one in coming:
@@ -234,7 +241,7 @@ def names_of(slugs: Iterable[str]) -> dict[str, str]:
     return dict(Exercise.objects.filter(slug__in=set(slugs)).values_list("slug", "name"))
 
 
-def _sentences(reasons: Iterable[Reason], names: Mapping[str, str], unit: Any) -> tuple[str, ...]:
+def _sentences(reasons: Iterable[Reason], names: Mapping[str, str], unit: Unit) -> tuple[str, ...]:
     return tuple(
         dict.fromkeys(wording.sentence(reason, "rider", names=names, unit=unit) for reason in reasons)
     )
@@ -360,7 +367,9 @@ def _page_week(plan: WeekPlan, *, today: date, now: datetime) -> tuple[PageWeek,
                 sheet=shown,
                 key=row.key,
                 items=tuple(
-                    PageItem(line, _sentences(translator.read_reasons(item.reasons), names, plan.rider.unit))
+                    PageItem(
+                        line, _sentences(translator.read_reasons(item.reasons), names, unit_of(plan.rider))
+                    )
                     for item, line in zip(items, shown.items, strict=True)
                 ),
                 mark=mark,
@@ -376,7 +385,7 @@ def _page_week(plan: WeekPlan, *, today: date, now: datetime) -> tuple[PageWeek,
         strip=week_strip_svg(strip),
         legend=wording.strip_legend(strip),
         sessions=tuple(sessions),
-        why=_sentences(why, names, plan.rider.unit),
+        why=_sentences(why, names, unit_of(plan.rider)),
         is_running=week == week_of(today),
     )
     return page_week, reasons
@@ -421,16 +430,15 @@ def _lately(rider: Rider) -> tuple[PastSession, ...]:
 
 def _levels(rider: Rider) -> tuple[PageLevel, ...]:
     """The rider's newest level in each pattern, in the order of the patterns."""
-    newest: dict[str, LevelMove] = {}
-    for move in LevelMove.objects.filter(rider=rider).select_related("exercise"):
-        newest[move.pattern] = move
+    moves = LevelMove.objects.filter(rider=rider).select_related("exercise")
+    newest = {move.pattern: move for move in moves}
+    known = [newest[pattern.value] for pattern in Pattern if pattern.value in newest]
     return tuple(
         PageLevel(
-            pattern=str(words.label(pattern)).capitalize(),
+            pattern=str(words.label(Pattern(move.pattern))).capitalize(),
             exercise=move.exercise.name,
             level=move.exercise.level,
             since=move.since_on,
         )
-        for pattern in Pattern
-        if (move := newest.get(pattern.value)) is not None
+        for move in known
     )

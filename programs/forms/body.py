@@ -120,7 +120,6 @@ class SiteForm(forms.Form):
         widget=forms.RadioSelect(attrs={"class": "three"}),
     )
     during = forms.TypedChoiceField(
-        label=questions.PAIN_SCORE_QUESTION,
         required=False,
         coerce=int,
         empty_value=None,
@@ -134,7 +133,6 @@ class SiteForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
     )
     next_morning = forms.TypedChoiceField(
-        label=questions.PAIN_MORNING_QUESTION,
         help_text=gettext_lazy("If that morning has not come yet, leave it: it is asked next time."),
         required=False,
         coerce=_score,
@@ -143,13 +141,11 @@ class SiteForm(forms.Form):
     )
     kind = forms.ChoiceField(label=gettext_lazy("What is it?"), required=False, widget=forms.RadioSelect)
     traits = forms.MultipleChoiceField(
-        label=questions.SORENESS_QUESTION,
         required=False,
         choices=list(words.SORENESS_TRAITS.items()),
         widget=forms.CheckboxSelectMultiple,
     )
     hours = forms.IntegerField(
-        label=questions.SORENESS_HOURS_QUESTION,
         required=False,
         min_value=0,
         max_value=LONGEST_SORENESS_HOURS,
@@ -159,6 +155,13 @@ class SiteForm(forms.Form):
     def __init__(self, *args: Any, on: date, today: date, has_long_standing: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.on, self.today = on, today
+        for name, question in (
+            ("during", questions.PAIN_SCORE_QUESTION),
+            ("next_morning", questions.PAIN_MORNING_QUESTION),
+            ("traits", questions.SORENESS_QUESTION),
+            ("hours", questions.SORENESS_HOURS_QUESTION),
+        ):
+            self.fields[name].label = str(question)
         groups = [
             (group, [(region.value, str(words.label(region)).capitalize()) for region in regions])
             for group, regions in REGION_GROUPS
@@ -264,7 +267,9 @@ class BodyForm(forms.Form):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.asked, self.is_addition = asked, is_addition
-        self.fields["hurts"].label = _("Did anything else hurt?") if asked else questions.PAIN_NOW_QUESTION
+        self.fields["hurts"].label = (
+            _("Did anything else hurt?") if asked else str(questions.PAIN_NOW_QUESTION)
+        )
         self.fields["symptoms"].choices = [  # type: ignore[attr-defined]
             (symptom.value, question)
             for symptom, question in questions.SYMPTOM_QUESTIONS.items()

@@ -78,7 +78,6 @@ class SessionForm(KeyForm):
         widget=forms.RadioSelect,
     )
     reps_left = forms.TypedChoiceField(
-        label=questions.REPS_LEFT_QUESTION,
         help_text=gettext_lazy(
             "Answer for the exercise with the fewest. Where another had more, say so at that exercise."
         ),
@@ -88,7 +87,6 @@ class SessionForm(KeyForm):
         widget=forms.RadioSelect(attrs={"class": "figures five"}),
     )
     session_rpe = forms.TypedChoiceField(
-        label=questions.SESSION_RPE_QUESTION,
         help_text=gettext_lazy("Session RPE. Best answered about half an hour after the end."),
         coerce=int,
         empty_value=None,
@@ -133,6 +131,8 @@ class SessionForm(KeyForm):
             "note": asked.note,
         }
         super().__init__(data, initial=initial, prefix="session")
+        self.fields["session_rpe"].label = str(questions.SESSION_RPE_QUESTION)
+        self.fields["reps_left"].label = str(questions.REPS_LEFT_QUESTION)
         self.fields["reps_left"].choices = reps_left_choices()  # type: ignore[attr-defined]
         self.fields["done_on"].choices = [  # type: ignore[attr-defined]
             (day.isoformat(), label) for day, label in asked.days
@@ -185,10 +185,7 @@ class CheckInForm(FormStack):
             self.non_form_errors.append(
                 _("Your plan changed while you filled this in. Look at the exercises again, then send.")
             )
-            self.session.data = {
-                **self.session.data.dict(),
-                self.session.add_prefix("plan_row"): self.asked.plan_row,
-            }  # type: ignore[union-attr]
+            self._ask_exercises_anew()
             return False
         if not self._check_exercises():
             return False
@@ -200,6 +197,12 @@ class CheckInForm(FormStack):
                 ),
             )
         return not self.errors
+
+    def _ask_exercises_anew(self) -> None:
+        """What was filled in stays, under the number of the plan that is shown now."""
+        sent = self.session.data
+        kept = {name: sent.get(name) for name in sent}
+        self.session.data = {**kept, self.session.add_prefix("plan_row"): self.asked.plan_row}
 
     def _asks_for_exercises(self) -> bool:
         return self.session.data.get(self.session.add_prefix("outcome")) != Outcome.NOT_DONE

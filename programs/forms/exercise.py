@@ -108,7 +108,10 @@ class ExerciseForm(forms.Form):
 
     def _differs_from_target(self) -> bool:
         asked = self.asked
-        usual = {"sets": asked.target.sets, **dict.fromkeys(("amount", LEFT, RIGHT), asked.target.amount)}
+        usual: dict[str, int | Decimal] = {
+            "sets": asked.target.sets,
+            **dict.fromkeys(("amount", LEFT, RIGHT), asked.target.amount),
+        }
         if "load" in self.fields:
             usual["load"] = _shown_load(asked.target.load, asked.unit)
         for name, value in usual.items():

@@ -116,7 +116,7 @@ def _receive(request: HttpRequest, link: Link, opened: _Opened, *, now: datetime
         events=said.events,
     )
     try:
-        checkins.submit(key=opened.key, answers=answers, by=link.rider, now=now)
+        checkins.submit(key=opened.key, answers=answers, by=link.rider, now=now, with_preview=False)
     except checkins.TooLate:
         return _offer_report(request, link, opened, form)
     except pain.ConsentMissing:

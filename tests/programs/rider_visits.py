@@ -44,7 +44,7 @@ class Visit:
 
     def key(self, ordinal: int = 1) -> SessionKey:
         with access.within(self.someone.club):
-            return SessionKey.objects.get(rider=self.rider, ordinal=ordinal)
+            return SessionKey.objects.get(rider=self.rider, iso_week=WEEK.number, ordinal=ordinal)
 
     def planned(self, ordinal: int = 1) -> PlannedSession:
         with access.within(self.someone.club):
@@ -106,6 +106,14 @@ AS_PLANNED = {
 }
 
 
+def hurt(visit: Visit, score: int, **more: Any) -> dict[str, Any]:
+    """The form of the first session, all as planned but for a left knee that hurt."""
+    address = visit.open(Link.Purpose.SESSION)
+    form = visit.fill(address, **{**AS_PLANNED, "body__hurts": "yes"})
+    form |= {"place-1-region": "knee", "place-1-side": "left", "place-1-during": str(score)}
+    return form | more
+
+
 def begin(patch: pytest.MonkeyPatch, *, young: bool = False, now: datetime = EVENING) -> Visit:
     """A club whose week has gone out to a rider, on the evening of the first session."""
     someone = people.wexenfold()
@@ -113,7 +121,9 @@ def begin(patch: pytest.MonkeyPatch, *, young: bool = False, now: datetime = EVE
     with access.within(someone.club):
         plans.resolve(club=someone.club, week=WEEK, by=someone.coach, now=people.NOW)
         plan = WeekPlan.objects.get(rider=rider)
-        plans.approve(plan=plan, by=someone.coach, now=people.NOW, override_reason="Talked through with the guardian.")
+        plans.approve(
+            plan=plan, by=someone.coach, now=people.NOW, override_reason="Talked through with the guardian."
+        )
         plans.mark_sent(plan=plan, now=people.NOW)
         plan.refresh_from_db()
     visit = Visit(someone, rider, plan, patch)
@@ -129,7 +139,9 @@ def rows() -> dict[str, tuple[int, int]]:
         table = model._meta.db_table
         if table not in MAY_GROW:
             with connection.cursor() as cursor:
-                cursor.execute(f'SELECT count(*), coalesce(sum(hashtext(t::text)::bigint), 0) FROM "{table}" t')
+                cursor.execute(
+                    f'SELECT count(*), coalesce(sum(hashtext(t::text)::bigint), 0) FROM "{table}" t'
+                )
                 count, content = cursor.fetchone()
             counted[table] = (count, int(content))
     return counted

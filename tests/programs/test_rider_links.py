@@ -111,7 +111,7 @@ def test_a_link_that_has_run_out_or_was_revoked_opens_nothing_more(visit: Visit)
     assert visit.client.get(address).status_code == 200
     visit.at(EVENING + timedelta(hours=1, minutes=1))
     assert visit.client.get(address).status_code == 404
-    assert "ask your coach for a fresh link" in visit.client.get(f"/l/{token}/").content.decode()
+    assert "This link is over" in visit.client.get(f"/l/{token}/").content.decode()
     assert visit.client.get("/l/not-a-token/").status_code == 404
     page = visit.open(Purpose.PAGE)
     with visit.within():
@@ -128,7 +128,9 @@ def test_a_browser_forgets_an_opened_link_after_two_hours(visit: Visit) -> None:
 def test_a_session_that_has_not_gone_out_says_so(visit: Visit) -> None:
     with visit.within():
         coming = shift_week(WEEK, 1)
-        plans.resolve(club=visit.someone.club, week=coming, by=visit.someone.coach, now=visit.now, riders=[visit.rider])
+        plans.resolve(
+            club=visit.someone.club, week=coming, by=visit.someone.coach, now=visit.now, riders=[visit.rider]
+        )
         key = SessionKey.objects.filter(rider=visit.rider, iso_week=coming.number).first()
     assert key is not None
     address = visit.open(Purpose.SESSION, subject=str(key.pk))
@@ -150,7 +152,12 @@ def test_pain_can_be_reported_at_any_time_and_once_however_often_it_is_sent(visi
     with visit.within():
         before = rows()
         report = BodyReport.objects.get()
-        assert (report.region, report.side, report.during, report.on) == ("lower-back", "both", 5, visit.now.date())
+        assert (report.region, report.side, report.during, report.on) == (
+            "lower-back",
+            "both",
+            5,
+            visit.now.date(),
+        )
     second = visit.client.post(address, form)
     assert second["Location"] == first["Location"]
     with visit.within():
@@ -278,7 +285,7 @@ def test_one_click_in_a_mail_program_stops_plan_mail_without_cookie_or_redirect(
 
 
 def test_one_click_as_a_mail_program_may_also_encode_it_works_too(visit: Visit) -> None:
-    body = "--b\r\nContent-Disposition: form-data; name=\"List-Unsubscribe\"\r\n\r\nOne-Click\r\n--b--\r\n"
+    body = '--b\r\nContent-Disposition: form-data; name="List-Unsubscribe"\r\n\r\nOne-Click\r\n--b--\r\n'
     answered = Client(enforce_csrf_checks=True).post(
         stop_address(visit), body, content_type="multipart/form-data; boundary=b"
     )
@@ -311,7 +318,9 @@ def test_opening_the_stop_address_asks_first_and_can_be_undone(visit: Visit) -> 
 def test_a_stopped_riders_approved_week_counts_as_out_so_that_it_can_be_reported(visit: Visit) -> None:
     with visit.within():
         coming = shift_week(WEEK, 1)
-        plans.resolve(club=visit.someone.club, week=coming, by=visit.someone.coach, now=visit.now, riders=[visit.rider])
+        plans.resolve(
+            club=visit.someone.club, week=coming, by=visit.someone.coach, now=visit.now, riders=[visit.rider]
+        )
         plan = WeekPlan.objects.of_week(coming.year, coming.number).get(rider=visit.rider)
         plans.approve(plan=plan, by=visit.someone.coach, now=visit.now)
     Client().post(stop_address(visit), ONE_CLICK)
