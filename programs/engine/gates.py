@@ -96,14 +96,17 @@ def _not_above_achieved(facts: TargetFacts, history: History, step: Step) -> Ste
     return step.with_target(capped, Reason("T1", "not-above-achieved", figures))
 
 
-def keep_within_achieved(
-    target: Target, exposures: Sequence[Exposure], limits: AgeLimits
+def keep_within_past(
+    target: Target, exposures: Sequence[Exposure], limits: AgeLimits, *, is_sore: bool
 ) -> tuple[Target, tuple[Reason, ...]] | Reason:
-    """The target of a stand-in that loads the site as well, within what was last done of it with that implement; the
-    reason alone when that cannot be asked for (I1, I11). `exposures` are all those of the stand-in."""
+    """The first target of an easier or harder exercise, within that exercise's own past with the implement: no heavier
+    than last asked, and with `is_sore` in no part above what was last done; the reason alone when that cannot be asked
+    for (I1, I5, I11). `exposures` are all those of that exercise."""
     holding = target.load.holding if target.load is not None else None
     same = [one for one in exposures if (one.target.load.holding if one.target.load else None) == holding]
-    did = last_achieved(same)
+    if same and rank_of(target.load) > rank_of(same[-1].target.load):
+        return Reason("T1", "lightest-too-heavy", {"from_kg": kg_figure(same[-1].target.load)})
+    did = last_achieved(same) if is_sore else None
     if did is None:
         return target, ()
     if rank_of(target.load) > rank_of(did.load):

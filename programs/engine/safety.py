@@ -209,7 +209,7 @@ class _Check:
             if not back:
                 continue
             # Without slots to share it out over, this is the usual of a week, less twice what was done since.
-            usual = context.usual_sets(pattern, back[0][0])
+            usual = context.usual_sets(pattern, back[0][0], min(session.on for session, _item in pairs))
             if usual is None:
                 continue
             asked = sum((self._share_of_sets(item, gap) for gap, item in back), Decimal(0))

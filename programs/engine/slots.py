@@ -17,7 +17,7 @@ P10 The break is counted by pattern, from days on which it is known to have been
 """
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -55,7 +55,7 @@ from programs.engine.families import (
     loads_more,
     resolve_slot,
 )
-from programs.engine.gates import keep_within_achieved
+from programs.engine.gates import keep_within_past
 from programs.engine.history import was_trained
 from programs.engine.kit import holdings_for
 from programs.engine.layoff import SHORT_DAYS, Gap, gap_before
@@ -203,19 +203,18 @@ class SlotContext:
         trained = self.by_pattern.get(pattern)
         return gap_before([one.on for one in trained], session_on) if trained else None
 
-    def usual_sets(self, pattern: Pattern, gap: Gap | None) -> Decimal | None:
+    def usual_sets(self, pattern: Pattern, gap: Gap | None, session_on: date) -> Decimal | None:
         """The pattern's sets in one slot of a normal week, as the module says under P10; `None` without one."""
         trained = self.by_pattern.get(pattern, [])
-        weekly: dict[Week, int] = defaultdict(int)
-        for one in trained:
-            if not one.light and (gap is None or one.on <= gap.since):
-                weekly[week_of(one.on)] += one.target.sets
-        if not weekly:
+        normal = [one for one in trained if not one.light]
+        before = [one for one in normal if gap is None or one.on <= gap.since]
+        # A return that a new break has interrupted goes by what was less, before it or in it.
+        usual = lowest(_weekly_sets(before), _weekly_sets(normal))
+        if usual is None:
             return None
-        usual = Decimal(median(sets for _week, sets in sorted(weekly.items())[-NORMAL_WEEKS:]))
         if gap is not None and gap.days >= SHORT_DAYS and gap.week == 1:
-            since = sum(one.target.sets for one in trained if one.on > gap.since)
-            usual = max(Decimal(0), usual - 2 * since)
+            back = (one for one in trained if one.on > gap.since and session_on - one.on < FIRST_DAYS)
+            usual = max(Decimal(0), usual - 2 * sum(one.target.sets for one in back))
         return usual / max(self.shared.get(pattern, 1), 1)
 
     def has_stepped(self, exercise: Exercise, holding: Holding | None) -> bool:
@@ -284,6 +283,14 @@ def sore_regions(state: BodyState) -> frozenset[Region]:
     """Regions under a gate or coming back from a stop (T5)."""
     gated = frozenset(site.region for site in state.gates if site.gate > Gate.FREE)
     return gated | {back.region for back in state.returns}
+
+
+def _weekly_sets(exposures: Sequence[Exposure]) -> Decimal | None:
+    """The median of the weekly sets of the last four weeks in which there are any (P10)."""
+    weekly: dict[Week, int] = defaultdict(int)
+    for one in exposures:
+        weekly[week_of(one.on)] += one.target.sets
+    return Decimal(median(sets for _week, sets in sorted(weekly.items())[-NORMAL_WEEKS:])) if weekly else None
 
 
 def is_limited(exercise: Exercise, rider: Rider) -> bool:
@@ -412,18 +419,17 @@ def _target(
         if context.phase.rebuild_load_cut and since_on is not None and isinstance(answer, TargetDecision):
             answer = rebuild(facts, answer, percent=context.phase.rebuild_load_cut, since_on=since_on)
         if isinstance(answer, TargetDecision) and answer.exercise != asked.exercise.slug:
-            answer = _stand_in(context, asked.slot, answer)
+            answer = _another(context, asked.slot, answer)
         context._answers[key] = answer
     return context._answers[key]
 
 
-def _stand_in(context: SlotContext, slot: Slot, answer: TargetDecision) -> TargetDecision | LeftOut:
-    """Something easier that loads a sore site as well keeps within what was last done of it (I1)."""
+def _another(context: SlotContext, slot: Slot, answer: TargetDecision) -> TargetDecision | LeftOut:
+    """An easier or harder exercise keeps to its own past: never heavier than it was last asked with the implement (I5,
+    S3), and where it loads a sore site within what was last done of it (I1)."""
+    past = context.by_exercise.get(answer.exercise, ())
     gate, _reasons = context.gate_of(exercise_of(context.library, answer.exercise))
-    if gate is Gate.FREE:
-        return answer
-    done = context.by_exercise.get(answer.exercise, ())
-    kept = keep_within_achieved(answer.target, done, context.limits)
+    kept = keep_within_past(answer.target, past, context.limits, is_sore=gate is not Gate.FREE)
     if isinstance(kept, Reason):
         return LeftOut(slot.id, slot.pattern, (*answer.reasons, kept))
     target, why = kept
@@ -464,7 +470,7 @@ def _target_facts(
         away_days=gap.days if gap else None,
         away_since=gap.since if gap else None,
         return_week=gap.week if gap else None,
-        usual_sets=context.usual_sets(exercise.pattern, gap),
+        usual_sets=context.usual_sets(exercise.pattern, gap, asked.session_on),
         progress_allowed=facts.progress_allowed and not context.state.rises_barred,
         stepped_this_week=context.has_stepped(exercise, holding),
         returned_on=context.returned_on(exercise),

@@ -659,7 +659,7 @@ def i10_the_first_week_back_has_half_the_usual_volume_at_most(looked: Looked) ->
 
 def _is_least(looked: Looked, session: SessionDecision, pattern: Pattern) -> bool:
     """Whether somebody young learns again with a single set of 6, under which nothing may be asked (I11)."""
-    return all(
+    return any(
         (item.target.sets, item.target.amount) == (1, 6) for item in session.items if item.pattern is pattern
     )
 
