@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from django.db.models import Count, Prefetch, Q
+from django.db.models import Count, Prefetch, Q, QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext, pgettext
@@ -135,7 +135,7 @@ def blocks_of(program: Program) -> tuple[engine.Block, ...]:
     return tuple(values)
 
 
-def _with_rows():  # type: ignore[no-untyped-def]
+def _with_rows() -> QuerySet[Program]:
     slots = Slot.objects.select_related("exercise")
     return Program.objects.select_related("squad__club").prefetch_related(
         "blocks", "blocks__templates", Prefetch("blocks__templates__slots", queryset=slots)
