@@ -205,7 +205,7 @@ def first_week_back(facts: TargetFacts, step: Step) -> Step | LeftOut:
     days = facts.away_days or 0
     if not is_returning(facts) or (facts.return_week or 1) > 1 or facts.usual_sets is None:
         return step
-    if any(reason.key == "away-volume" for reason in step.reasons):
+    if step.exercise is None and any(reason.key == "away-volume" for reason in step.reasons):
         return step
     left = facts.usual_sets / 2
     target = without_bridge(step.target)

@@ -45,7 +45,7 @@ from programs.engine.facts import (
     WeekFacts,
 )
 from programs.engine.families import exercise_of, has_exercise, loads_more
-from programs.engine.history import LEARN_AGAIN_DAYS, achieved
+from programs.engine.history import LEARN_AGAIN_DAYS, achieved, was_trained
 from programs.engine.kit import holdings_for, is_reachable, step_percent
 from programs.engine.layoff import SHORT_DAYS, Gap
 from programs.engine.resolve import DONE, body_state, lacks_adult
@@ -231,12 +231,14 @@ class _Check:
         exercise = exercise_of(self.library, item.exercise)
         least = HOLD_START_S if exercise.measure is Measure.HOLD else self.limits.min_reps
         slot = self.slots.get(item.slot)
-        before = (
-            one.target.amount
-            for one in reversed(self.facts.exposures)
-            if one.exercise == item.exercise and not one.light and one.on <= gap.since
-        )
-        normal = max(next(before, 0), exercise.low, least, (slot.low or 0) if slot else 0)
+        before = [
+            one
+            for one in self.facts.exposures
+            if one.exercise == item.exercise and one.on <= gap.since and was_trained(one)
+        ]
+        asked = [one.target.amount for one in before if not one.light][-1:]
+        last = [one.target.amount for one in before][-1:]
+        normal = max([exercise.low, least, (slot.low or 0) if slot else 0, *asked, *last])
         return item.target.sets * min(Decimal(1), Decimal(item.target.amount) / normal)
 
     # --- targets --------------------------------------------------------------------------------------------------

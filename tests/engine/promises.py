@@ -625,6 +625,8 @@ def i10_the_first_week_back_has_half_the_usual_volume_at_most(looked: Looked) ->
         asked = Decimal(0)
         usual: Decimal | None = None
         for session in looked.decision.sessions:
+            if all(item.pattern is not pattern for item in session.items):
+                continue
             days = sorted({one.on for one in trained if one.on < session.on})
             breaks = [
                 (earlier, later)
@@ -671,13 +673,14 @@ def _part(looked: Looked, slug: str, target: Target, until: date, slot: str = ""
     least = 20 if one.measure is Measure.HOLD else 6 if looked.young else 5
     slots = {one.id: one for block in looked.facts.blocks for form in block.templates for one in form.slots}
     asked = slots[slot].low if slot in slots else None
-    normal = [
-        one.target.amount
-        for one in looked.facts.exposures
-        if one.exercise == slug and not one.light and one.on <= until
+    before = [
+        one for one in looked.facts.exposures if one.exercise == slug and one.on <= until and was_done(one)
     ]
+    asked_then = [one.target.amount for one in before if not one.light][-1:] + [
+        one.target.amount for one in before
+    ][-1:]
     return target.sets * min(
-        Decimal(1), Decimal(target.amount) / max([one.low, least, asked or 0, *normal[-1:]])
+        Decimal(1), Decimal(target.amount) / max([one.low, least, asked or 0, *asked_then])
     )
 
 
@@ -751,7 +754,7 @@ def s3_without_an_adult_the_week_waits_for_a_coach_and_says_so(looked: Looked) -
 
 @check
 def i12_what_is_not_known_is_no_success(looked: Looked) -> Iterator[str]:
-    afresh = {"away-learn-again", "new-implement", "new-exercise"}
+    afresh = {"away-learn-again", "new-implement", "new-exercise", "level-down", "harder-level"}
     for session, item in looked.items:
         if {reason.key for reason in item.reasons} & afresh:
             continue
