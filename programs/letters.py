@@ -15,7 +15,7 @@ from django.urls import reverse
 from django.utils import translation
 from django.utils.translation import gettext_lazy as _
 
-from athletes import access
+from athletes import access, profiles
 from athletes.models import Coach, Delivery, FollowUp, Link, Rider
 from programs import checkins, mail, plans, sheets
 from programs import facts as translator
@@ -30,12 +30,10 @@ WEEK_LINK = timedelta(days=30)
 STOP_LINK = timedelta(days=400)
 
 
-#: How long a link that was asked for is good, and one for consent.
+#: How long a link that was asked for is good.
 FRESH_LINK = timedelta(days=1)
-CONSENT_LINK = timedelta(days=14)
-#: Kinds of delivery that carry one link; `payload` holds ``rider`` and ``purpose``.
+#: The kind of delivery that carries one link, as does the request for consent; `payload` holds ``rider``, ``purpose``.
 LINK_MAIL = "link"
-CONSENT_MAIL = "consent-request"
 #: What each link opens, in words that follow "Open".
 _OPENS = {
     Link.Purpose.SESSION: _("the check-in"),
@@ -133,17 +131,18 @@ def _withdrawn(delivery: Delivery, sheet: Sheet, message_id: str, now: datetime)
 
 
 def _fresh_link(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
-    """A link that a rider asked for, or the one by which consent is given. `payload` names the purpose."""
+    """A link that a rider asked for, or the one by which consent is given. `payload` names the purpose, and for consent
+    whom the mail goes to, which the link keeps: only a guardian's opens what a guardian may do."""
     rider = Rider.objects.select_related("club").get(pk=delivery.payload["rider"])
     purpose = Link.Purpose(delivery.payload["purpose"])
-    lasts = CONSENT_LINK if purpose == Link.Purpose.CONSENT else FRESH_LINK
+    lasts = profiles.CONSENT_LINK if purpose == Link.Purpose.CONSENT else FRESH_LINK
     until = (now + lasts).astimezone(translator.zone_of(rider, rider.club))
-    by_guardian = purpose == Link.Purpose.CONSENT and rider.guardian_name
+    to = str(delivery.payload.get("to", ""))
     return mail.link_mail(
         mail.FreshLink(
-            rider_name=rider.guardian_name if by_guardian else rider.given_name,
+            rider_name=rider.guardian_name if to == profiles.TO_GUARDIAN else rider.given_name,
             opens=str(_OPENS[purpose]),
-            link_url=link(rider, purpose, now=now, lasts=lasts),
+            link_url=link(rider, purpose, now=now, lasts=lasts, subject=to),
             valid_until=until,
             club=rider.club.name,
             language=rider.language,
@@ -237,7 +236,7 @@ _MAKERS: dict[str, Callable[[Delivery, str, datetime], EmailMessage]] = {
     checkins.ALERT_MAIL: _alert,
     checkins.DIGEST_MAIL: _digest,
     LINK_MAIL: _fresh_link,
-    CONSENT_MAIL: _fresh_link,
+    profiles.CONSENT_MAIL: _fresh_link,
 }
 
 

@@ -8,13 +8,13 @@ from django.db import transaction
 from athletes import followups, outbox
 from athletes.access import name_of, record
 from athletes.concerns import Concern, Topic, Urgency
-from athletes.models import Coach, Consent, Delivery, Rider
+from athletes.models import Coach, Consent, Delivery, Link, Rider
 from athletes.notices import CURRENT_CONSENT
 from athletes.profiles.riders import stop_plans, today_of
 from athletes.vocabulary import Reason
 
-#: The mail that brings the link to consent and screening. Its payload: {"to": "rider" or "guardian"}, which is also the
-#: link's subject, so that the page knows who answers.
+#: The mail that brings the link to consent and screening. Its payload names the rider, the link's purpose, and `to`,
+#: "rider" or "guardian", which is also the link's subject, so that the page knows who answers.
 CONSENT_MAIL = "consent-request"
 #: How long that link is good for.
 CONSENT_LINK = timedelta(days=14)
@@ -113,7 +113,7 @@ def ask_for_consent(*, rider: Rider, by: Coach | str, now: datetime) -> Delivery
         now=now,
         rider=rider,
         channel=Delivery.Channel.ACCOUNT,
-        payload={"to": to},
+        payload={"rider": rider.pk, "purpose": Link.Purpose.CONSENT.value, "to": to},
     )
     record("consent.ask", club_id=rider.club_id, by=name_of(by), now=now, rider=rider, to=to)
     return delivery
