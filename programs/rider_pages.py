@@ -167,7 +167,7 @@ class Outlook:
     """What a report means: notices first, then what changes.
 
     `tells_of_pain`, `tells_of_symptom` and `stops_for_event` speak of this report alone. `body_lines` say what its
-    sites allow. `is_eased` says that a plan was worked out anew because of it, `is_moved` that only the day was the cause.
+    sites allow. `is_eased` says that a plan was worked out anew because of it, `is_moved` that the day alone caused it.
     """
 
     tells_of_pain: bool = False
@@ -190,16 +190,20 @@ def outlook_of(
     moments = {report.reported_at for report in reports} | {report.reported_at for report in symptoms}
     if reported_at is not None:
         moments.add(reported_at)
+    body_lines = _body_lines(state, {Region(report.region) for report in reports})
+    next_time = (
+        () if session is None or state.stops_everything else _next_lines(session, now, said=body_lines)
+    )
     is_eased = WeekPlan.objects.filter(rider=rider, is_downward=True, made_at__in=moments).exists()
     return Outlook(
         tells_of_pain=any(report.during or report.next_morning or report.signs for report in reports),
         tells_of_symptom=any(row.symptom for row in symptoms),
         stops_for_event=any(row.event in STOPPING_EVENTS for row in symptoms),
         stops_everything=state.stops_everything,
-        body_lines=_body_lines(state, {Region(report.region) for report in reports}),
+        body_lines=body_lines,
         is_eased=is_eased,
         is_moved=is_eased and not reports and not symptoms,
-        next_time=_next_lines(session, now) if session and not state.stops_everything else (),
+        next_time=next_time,
     )
 
 
@@ -214,8 +218,11 @@ def _body_lines(state: BodyState, regions: set[Region]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(wording.sentence(reason, "rider") for reason in reasons))
 
 
-def _next_lines(session: PlannedSession, now: datetime) -> tuple[NextLine, ...]:
-    """Next time as it looks now; nothing when it cannot be worked out, which the weekly resolve will tell the coach."""
+def _next_lines(session: PlannedSession, now: datetime, *, said: tuple[str, ...]) -> tuple[NextLine, ...]:
+    """Next time as it looks now, without repeating what is `said` already.
+
+    Nothing when it cannot be worked out, which the weekly resolve will tell the coach.
+    """
     try:
         coming = checkins.preview(session, now=now)
     except checkins.FAULTS:
@@ -230,7 +237,7 @@ def _next_lines(session: PlannedSession, now: datetime) -> tuple[NextLine, ...]:
                 name=names.get(one.exercise, one.exercise),
                 line=wording.keep_together(wording.target_line(one.target, unit, exercise)),
                 side_line=wording.side_line(exercise),
-                sentences=_sentences(one.reasons, names, unit),
+                sentences=tuple(each for each in _sentences(one.reasons, names, unit) if each not in said),
             )
         )
     return tuple(lines)
@@ -242,9 +249,9 @@ def names_of(slugs: Iterable[str]) -> dict[str, str]:
 
 
 def _sentences(reasons: Iterable[Reason], names: Mapping[str, str], unit: Unit) -> tuple[str, ...]:
-    return tuple(
-        dict.fromkeys(wording.sentence(reason, "rider", names=names, unit=unit) for reason in reasons)
-    )
+    """What a rider is told of the reasons, each sentence once; what concerns the coach's work alone is left out."""
+    told = (reason for reason in reasons if wording.is_for_riders(reason))
+    return tuple(dict.fromkeys(wording.sentence(reason, "rider", names=names, unit=unit) for reason in told))
 
 
 # --- the rider's own page ---------------------------------------------------------------------------------------------
@@ -378,14 +385,13 @@ def _page_week(plan: WeekPlan, *, today: date, now: datetime) -> tuple[PageWeek,
                 can_report=version is None or checkins.can_be_corrected(row.key, now=now),
             )
         )
-    why = [reason for reason in translator.read_reasons(plan.reasons) if wording.is_for_riders(reason)]
     strip = sheets.strips_of([plan.rider], week=week, with_pain=False)[plan.rider_id]
     page_week = PageWeek(
         words=wording.week_words(week),
         strip=week_strip_svg(strip),
         legend=wording.strip_legend(strip),
         sessions=tuple(sessions),
-        why=_sentences(why, names, unit_of(plan.rider)),
+        why=_sentences(translator.read_reasons(plan.reasons), names, unit_of(plan.rider)),
         is_running=week == week_of(today),
     )
     return page_week, reasons

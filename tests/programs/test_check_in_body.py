@@ -6,7 +6,7 @@ import pytest
 
 from athletes import access, pain
 from athletes.models import AuditEntry, BodyReport, Consent, Delivery, FollowUp, Link, SymptomReport
-from programs import checkins, plans
+from programs import checkins, relief
 from tests.forms import untouched
 from tests.programs.rider_visits import AS_PLANNED, EVENING, Visit, begin, change, hurt
 
@@ -279,7 +279,7 @@ def test_a_week_that_cannot_be_eased_never_costs_the_report(visit: Visit) -> Non
 
     form = hurt(visit, 6)
     address = visit.open(Purpose.SESSION)
-    visit.patch.setattr(plans, "ease_remaining", fail)
+    visit.patch.setattr(relief, "ease_remaining", fail)
     answered = visit.client.post(address, form, follow=True)
     assert "See a physiotherapist or doctor" in answered.content.decode()
     with visit.within():
