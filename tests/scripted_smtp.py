@@ -64,24 +64,28 @@ class ScriptedSmtp:
 
     def __init__(self) -> None:
         self.script: Callable[[str], Answer] = lambda _step: None
+        #: Told when a good answer to a step has gone out.
+        self.answered: Callable[[str], None] = lambda _step: None
         self.kept: list[Kept] = []
         self.connections = 0
         self._listener = socket.create_server((self.host, 0), backlog=64)
         self.port: int = self._listener.getsockname()[1]
-        self._ended = threading.Event()
         self._lines: list[socket.socket] = []
         self._threads = [threading.Thread(target=self._accept, daemon=True)]
         self._threads[0].start()
 
-    def stop(self) -> None:
-        """It listens no longer, every connection is cut."""
-        self._ended.set()
-        with suppress(OSError):
-            self._listener.shutdown(socket.SHUT_RDWR)
-        self._listener.close()
+    def cut_off(self) -> None:
+        """Every connection is cut; it goes on listening."""
         for line in list(self._lines):
             with suppress(OSError):
                 line.shutdown(socket.SHUT_RDWR)
+
+    def stop(self) -> None:
+        """It listens no longer, every connection is cut."""
+        with suppress(OSError):
+            self._listener.shutdown(socket.SHUT_RDWR)
+        self._listener.close()
+        self.cut_off()
         for thread in self._threads:
             thread.join(10)
 
@@ -134,6 +138,8 @@ class ScriptedSmtp:
                 line.recv(1)  # until the client hangs up or we are stopped
             return False
         line.sendall(answer.words if answer else _GOOD[step])
+        if answer is None:
+            self.answered(step)
         return True
 
     _local = threading.local()
