@@ -4,10 +4,10 @@ from datetime import datetime
 
 from django.db import transaction
 
-from athletes import outbox
+from athletes import outbox, standings
 from athletes.models import Club, Rider
 from programs import facts as translator
-from programs import plans
+from programs import plans, relief
 from programs.engine import facts as engine
 from programs.engine.quantities import week_name
 from programs.engine.resolve import resolve_week
@@ -17,6 +17,7 @@ from programs.models import WeekPlan
 def keep_timetable(*, club: Club, now: datetime) -> plans.Resolved:
     """What the clock does for a club each minute: works out the coming week when its hour has come, and at the hour of
     sending sees to what nobody approved. Doing it twice does nothing more."""
+    _relieve_barred(club, now=now)
     week = plans.coming_week(club, now)
     if now < plans.resolves_at(club, week):
         return plans.Resolved(0, 0)
@@ -26,6 +27,21 @@ def keep_timetable(*, club: Club, now: datetime) -> plans.Resolved:
     if now >= plans.sends_at(club, week):
         _see_to_unapproved(club, week, now=now)
     return done
+
+
+def _relieve_barred(club: Club, *, now: datetime) -> None:
+    """Takes back what was promised to riders who may not train any more: paused, or without the consent, screening or
+    clearance that they had (T0, I7)."""
+    today = plans.local_date(club, now)
+    promised = WeekPlan.objects.filter(
+        state__in=[plans.State.APPROVED, plans.State.SENT], sessions__on__gte=today
+    ).values("rider_id")
+    riders = list(Rider.objects.filter(pk__in=promised).select_related("squad"))
+    missing = standings.read_missing(riders, club=club, on=today)
+    for rider in riders:
+        if missing[rider.pk] is not None or rider.state != Rider.State.ACTIVE:
+            rider.club = club
+            relief.ease_remaining(rider=rider, by=plans.CLOCK, now=now)
 
 
 def _see_to_unapproved(club: Club, week: engine.Week, *, now: datetime) -> None:

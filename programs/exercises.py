@@ -1,4 +1,4 @@
-"""The exercise library as people read it: families with their levels, one exercise with its words and its neighbours."""
+"""The exercise library as people read it: families with their levels, one exercise with its neighbours."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -7,7 +7,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
-from athletes.vocabulary import Furniture, Implement, Pattern, Region
+from athletes.vocabulary import TRAINED, Furniture, Implement, Pattern, Region
 from athletes.words import label
 from programs import wording
 from programs.models import Exercise
@@ -61,7 +61,26 @@ def find_families(*, pattern: str = "", words: str = "") -> tuple[Family, ...]:
     for row in rows:
         groups.setdefault(row.pattern, []).append(row)
     return tuple(
-        Family(one, _capital(str(label(one))), tuple(groups[one.value])) for one in Pattern if one.value in groups
+        Family(one, _capital(str(label(one))), tuple(groups[one.value]))
+        for one in Pattern
+        if one.value in groups
+    )
+
+
+def find_checked() -> tuple[Family, ...]:
+    """What a movement check may try (S5): the exercises of each trained pattern that suit a beginner, easiest first.
+
+    Mobility is left out, since every level of it is for everybody.
+    """
+    trained = {one.value for one in TRAINED if one is not Pattern.MOBILITY}
+    return tuple(
+        Family(
+            family.pattern,
+            family.name,
+            tuple(one for one in family.exercises if one.document["for_beginners"]),
+        )
+        for family in find_families()
+        if family.pattern.value in trained
     )
 
 
@@ -78,7 +97,8 @@ def read_page(exercise: Exercise) -> ExercisePage:
         cues=tuple(document["cues"]),
         faults=tuple((one["see"], one["say"]) for one in document["faults"]),
         notes=tuple(
-            (_capital(str(label(Region(one["region"])))), one["words"]) for one in document.get("leave_out", ())
+            (_capital(str(label(Region(one["region"])))), one["words"])
+            for one in document.get("leave_out", ())
         ),
         easier=tuple(
             Neighbour(one.slug, one.name, one.level, step["words"])
@@ -95,7 +115,9 @@ def read_page(exercise: Exercise) -> ExercisePage:
 
 def _named(by_slug: Mapping[str, Exercise], pairs: Iterable[tuple[str, str]]) -> tuple[Neighbour, ...]:
     return tuple(
-        Neighbour(slug, by_slug[slug].name, by_slug[slug].level, words) for slug, words in pairs if slug in by_slug
+        Neighbour(slug, by_slug[slug].name, by_slug[slug].level, words)
+        for slug, words in pairs
+        if slug in by_slug
     )
 
 

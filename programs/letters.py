@@ -91,7 +91,7 @@ def addresses_for(plan: WeekPlan, *, now: datetime) -> sheets.Addresses:
 
 def _week(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
     plan = WeekPlan.objects.filter(pk=delivery.payload["plan"]).first()
-    if plan is None or not plans.may_still_be_sent(plan):
+    if plan is None or not plans.may_still_be_sent(plan, now=now):
         raise Void
     plan = sheets.plan_with_rows(plan.pk)
     library = translator.library_of(plan.decision.library)
@@ -243,12 +243,12 @@ _MAKERS: dict[str, Callable[[Delivery, str, datetime], EmailMessage]] = {
 # --- what is asked and done around sending ----------------------------------------------------------------------------
 
 
-def is_in_force(delivery: Delivery) -> bool:
+def is_in_force(delivery: Delivery, *, now: datetime) -> bool:
     """Whether what the mail says still holds: read last thing before it is handed over (T0)."""
     if delivery.kind != plans.WEEK_MAIL:
         return True
     plan = WeekPlan.objects.filter(pk=delivery.payload["plan"]).first()
-    return plan is not None and plans.may_still_be_sent(plan)
+    return plan is not None and plans.may_still_be_sent(plan, now=now)
 
 
 def note_sent(delivery: Delivery, *, now: datetime) -> None:

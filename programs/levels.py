@@ -5,9 +5,11 @@ from datetime import datetime
 
 from django.db import transaction
 
+from athletes import profiles
 from athletes.access import name_of, record
-from athletes.models import Coach, MovementCheck, Rider
+from athletes.models import Coach, Rider
 from programs import facts as translator
+from programs import relief
 from programs.engine.facts import CheckResult
 from programs.engine.strength import start_levels
 from programs.models import LevelMove
@@ -15,23 +17,21 @@ from programs.models import LevelMove
 
 @transaction.atomic
 def place(
-    *, rider: Rider, results: Mapping[str, CheckResult], checked_by: str, by: Coach | str, now: datetime
+    *, rider: Rider, results: Mapping[str, CheckResult], checked_by: str, by: Coach, now: datetime
 ) -> list[LevelMove]:
     """Records a movement check, exercise by exercise, and starts each pattern at the level it earned (S5).
 
-    Patterns that the check asks nothing about stay where they are. Returns the levels that were set.
+    Patterns that the check asks nothing about stay where they are. A week that waits is worked out again. Returns the
+    levels that were set. Raises `profiles.ConsentMissing`.
     """
     today = now.astimezone(translator.zone_of(rider, rider.club)).date()
-    MovementCheck.objects.bulk_create(
-        MovementCheck(
-            club_id=rider.club_id,
-            rider=rider,
-            exercise=exercise,
-            result=result.value,
-            checked_on=today,
-            checked_by=checked_by,
-        )
-        for exercise, result in results.items()
+    profiles.record_movement_check(
+        rider=rider,
+        results={exercise: result.value for exercise, result in results.items()},
+        on=today,
+        checked_by=checked_by,
+        by=by,
+        now=now,
     )
     library = translator.current_library()
     asked = {exercise.pattern for exercise in library.exercises if exercise.slug in results}
@@ -49,6 +49,7 @@ def place(
         if pattern in asked
     )
     record("levels.place", club_id=rider.club_id, by=name_of(by), now=now, rider=rider, count=len(moves))
+    relief.refresh_waiting(rider=rider, by=by, now=now)
     return moves
 
 

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
-from athletes import followups, outbox
+from athletes import followups, outbox, standings
 from athletes.access import name_of, record
 from athletes.models import Club, Coach, Rider
 from programs import facts as translator
@@ -456,6 +456,17 @@ def mark_sent(*, plan: WeekPlan, now: datetime) -> None:
     locked.save(update_fields=["state", "sent_at"])
 
 
-def may_still_be_sent(plan: WeekPlan) -> bool:
-    """Whether the plan is in force right now: what a sender asks last thing before it hands the mail over (T0)."""
-    return WeekPlan.objects.filter(pk=plan.pk, state__in=[State.APPROVED, State.SENT]).exists()
+def may_still_be_sent(plan: WeekPlan, *, now: datetime) -> bool:
+    """Whether the plan is in force right now: what a sender asks last thing before it hands the mail over (T0).
+
+    A rider who was paused, or who lost consent, screening or clearance meanwhile, is sent nothing but the mail that
+    takes a plan back.
+    """
+    current = WeekPlan.objects.select_related("rider__club").filter(pk=plan.pk)
+    row = current.filter(state__in=[State.APPROVED, State.SENT]).first()
+    if row is None or row.is_downward:
+        return row is not None
+    rider, club = row.rider, row.rider.club
+    today = local_date(club, now)
+    missing = standings.read_missing([rider], club=club, on=today)[rider.pk]
+    return rider.state == Rider.State.ACTIVE and missing is None

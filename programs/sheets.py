@@ -210,7 +210,13 @@ def strips_of(
         .exclude(plan__state__in=[WeekPlan.State.SUPERSEDED, WeekPlan.State.WITHDRAWN])
         .select_related("plan", "key")
         .defer(
-            "warm_up", "cool_down", "left_out", "reasons", "plan__reasons", "plan__concerns", "plan__placement"
+            "warm_up",
+            "cool_down",
+            "left_out",
+            "reasons",
+            "plan__reasons",
+            "plan__concerns",
+            "plan__placement",
         )
     )
     reported = _reported(ids, week)

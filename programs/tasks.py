@@ -248,7 +248,7 @@ def _hand_over(claim: outbox.Claim, letter: postman.Letter, *, now: datetime) ->
         return (
             delivery is not None
             and delivery.recipient == letter.recipient
-            and letters.is_in_force(delivery)
+            and letters.is_in_force(delivery, now=now)
             and outbox.hand_over(claim=claim, now=now)
         )
 

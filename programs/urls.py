@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from programs.views import builder, exercises, preview, riders
+from programs.views import builder, exercises, levels, preview, riders
 
 urlpatterns = [
     # what riders open by link
@@ -36,6 +36,7 @@ urlpatterns = [
     path("programs/slots/<int:slot_id>/", builder.slot_edit, name="slot-edit"),
     path("programs/slots/<int:slot_id>/move/", builder.slot_move, name="slot-move"),
     path("programs/slots/<int:slot_id>/remove/", builder.slot_remove, name="slot-remove"),
+    path("riders/<int:rider_id>/movement-check/", levels.movement_check, name="movement-check"),
     # the exercise library
     path("exercises/", exercises.exercises, name="exercises"),
     path("exercises/<slug:slug>/", exercises.exercise, name="exercise"),

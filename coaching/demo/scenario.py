@@ -74,7 +74,7 @@ def set_up(*, scenario: dict[str, Any], now: datetime) -> DemoClub:
         personas = {}
         for row in scenario["riders"]:
             rider = _rider(club, squads[row["squad"]], row, scenario, hall, begins)
-            _movement_check(rider, row, begins)
+            _movement_check(rider, row, next(iter(staff.values())), begins)
             personas[rider.pk] = persona_of(row)
         _races(club, scenario["races"], begins)
         for squad, written in scenario["programs"].items():
@@ -236,8 +236,10 @@ def _papers(rider: Rider, row: dict[str, Any], begins: date) -> None:
     )
 
 
-def _movement_check(rider: Rider, row: dict[str, Any], begins: date) -> None:
+def _movement_check(rider: Rider, row: dict[str, Any], by: Coach, begins: date) -> None:
     """The movement check before the season: everything that suits a beginner is passed up to a level, the rest not."""
+    if row.get("no_consent"):
+        return
     passed = row.get("level", USUAL_LEVEL[row["squad"]])
     results = {
         exercise.slug: CheckResult.PASS if exercise.level <= passed else CheckResult.NOT_YET
@@ -245,7 +247,7 @@ def _movement_check(rider: Rider, row: dict[str, Any], begins: date) -> None:
         if exercise.for_beginners and exercise.level <= passed + 1 and exercise.pattern in TRAINED
     }
     at = datetime.combine(begins - timedelta(days=7), time(19), tzinfo=UTC)
-    levels.place(rider=rider, results=results, checked_by="Thessa Brockhollin", by="demo", now=at)
+    levels.place(rider=rider, results=results, checked_by=by.user.name, by=by, now=at)
 
 
 def _races(club: Club, written: list[dict[str, Any]], begins: date) -> None:

@@ -5,12 +5,12 @@ from datetime import timedelta
 
 import pytest
 
-from athletes import access
+from athletes import access, profiles
 from athletes.concerns import BodyReport, Gate
 from athletes.models import Delivery, FollowUp
 from athletes.vocabulary import Region, Side
-from programs import checkins, facts, plans
-from programs.engine.facts import Done, Week
+from programs import checkins, clock, facts, levels, plans
+from programs.engine.facts import CheckResult, Done, Week
 from programs.models import PlannedItem, SessionKey, WeekPlan
 from tests import people
 
@@ -108,3 +108,36 @@ def test_a_week_that_waits_is_worked_out_again_when_a_report_comes_in() -> None:
         after = WeekPlan.objects.of_week(2026, 50).current().get(rider=someone.rider)
         assert (after.revision, after.state) == (before.revision + 1, WeekPlan.State.DRAFT)
         assert WeekPlan.objects.get(pk=before.pk).state == WeekPlan.State.SUPERSEDED
+
+
+@pytest.mark.django_db
+def test_a_rider_who_withdraws_consent_loses_what_was_promised() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = sent_week(someone)
+        profiles.withdraw_consent(rider=someone.rider, by=someone.coach, now=people.NOW)
+        assert not plans.may_still_be_sent(plan, now=people.NOW)
+        clock.keep_timetable(club=someone.club, now=people.NOW)
+        newest = WeekPlan.objects.of_week(2026, 49).current().get(rider=someone.rider)
+        assert (newest.revision, newest.is_downward, newest.sessions.count()) == (2, True, 0)
+        assert plans.may_still_be_sent(newest, now=people.NOW)
+        clock.keep_timetable(club=someone.club, now=people.NOW)
+        assert WeekPlan.objects.filter(rider=someone.rider, iso_week=49).count() == 2
+
+
+@pytest.mark.django_db
+def test_a_movement_check_starts_each_pattern_at_the_level_it_earned() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        results = {"supported-half-squat": "pass", "chair-touch-squat": "pass", "squat": "not-yet"}
+        moves = levels.place(
+            rider=someone.rider,
+            results={slug: CheckResult(result) for slug, result in results.items()},
+            checked_by="Thessa Brockhollin",
+            by=someone.coach,
+            now=people.NOW,
+        )
+        assert [(move.pattern, move.exercise_id) for move in moves] == [("squat", "chair-touch-squat")]
+        plans.resolve(club=someone.club, week=WEEK, by=someone.coach, now=people.NOW, riders=[someone.rider])
+        asked = PlannedItem.objects.filter(pattern="squat").values_list("exercise_id", flat=True)
+        assert set(asked) == {"chair-touch-squat"}
