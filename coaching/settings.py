@@ -26,7 +26,9 @@ MAIL_KEY = env("MAIL_KEY", default="")
 
 #: Where people reach Ballast, without a slash at the end. Every link in a mail begins with it.
 ADDRESS = env("BALLAST_ADDRESS", default="http://127.0.0.1:8000").rstrip("/")
-ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=[ADDRESS.split("//", 1)[-1].split(":", 1)[0], "localhost", "127.0.0.1"])
+ALLOWED_HOSTS = env.list(
+    "ALLOWED_HOSTS", default=[ADDRESS.split("//", 1)[-1].split(":", 1)[0], "localhost", "127.0.0.1"]
+)
 CSRF_TRUSTED_ORIGINS = [ADDRESS]
 
 INSTALLED_APPS = [
@@ -187,7 +189,7 @@ CELERY_TASK_ANNOTATIONS = {
 }
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_BROKER_CONNECTION_MAX_RETRIES = None
-CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, int | str | bool] = {
+CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, float | str | bool] = {
     # Above twice the longest hard limit: otherwise a task that is still running would be run again.
     "visibility_timeout": int(2 * max(CELERY_TASK_TIME_LIMIT, _SENDING_SECONDS + 60) + 60),
     "unacked_restore_interval": 10,  # kombu's own default restores about every 100 s

@@ -22,7 +22,7 @@ def place(
     """Records a movement check, exercise by exercise, and starts each pattern at the level it earned (S5).
 
     Patterns that the check asks nothing about stay where they are. A week that waits is worked out again. Returns the
-    levels that were set. Raises `profiles.ConsentMissing`.
+    levels that were set. Raises `pain.ConsentMissing`.
     """
     today = now.astimezone(translator.zone_of(rider, rider.club)).date()
     profiles.record_movement_check(

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
-from athletes import profiles
+from athletes import pain
 from athletes.access import coach_view, found
 from athletes.models import Rider
 from programs import levels
@@ -37,7 +37,7 @@ def movement_check(request: HttpRequest, rider_id: int) -> HttpResponse:
                 by=membership,
                 now=timezone.now(),
             )
-        except profiles.ConsentMissing:
+        except pain.ConsentMissing:
             form.add_error(None, _("No consent is recorded for this rider yet, so the check cannot be kept."))
         else:
             count = len(moves)
