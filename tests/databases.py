@@ -8,6 +8,7 @@ the migrated one: emptying tables instead (`django_db(transaction=True)`) is not
 
 import os
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from io import StringIO
 from itertools import count
@@ -75,6 +76,23 @@ def django_db_setup(migrated_database: Database) -> None:
     """Takes the place of pytest-django's fixture, whose single role would own the tables it tests."""
 
 
+@contextmanager
+def copy_in_use(
+    services: Services, migrated_database: Database, django_db_blocker: DjangoDbBlocker
+) -> Iterator[Database]:
+    """Everything reaches a copy of the migrated database, with whatever is committed in it; dropped at the end."""
+    database = _locate(services, f"{migrated_database.name}_{next(_copies)}")
+    with django_db_blocker.unblock():
+        close_connections()
+        create_database(services.owner_url, database.name, template=migrated_database.name)
+        connect_to(database)
+        try:
+            yield database
+        finally:
+            connect_to(migrated_database)
+            drop_database(services.owner_url, database.name)
+
+
 @pytest.fixture
 def fresh_database(
     request: pytest.FixtureRequest,
@@ -87,16 +105,8 @@ def fresh_database(
         pytest.fail(
             "A test with fresh_database commits for itself: take django_db and db off it.", pytrace=False
         )
-    database = _locate(services, f"{migrated_database.name}_{next(_copies)}")
-    with django_db_blocker.unblock():
-        close_connections()
-        create_database(services.owner_url, database.name, template=migrated_database.name)
-        connect_to(database)
-        try:
-            yield database
-        finally:
-            connect_to(migrated_database)
-            drop_database(services.owner_url, database.name)
+    with copy_in_use(services, migrated_database, django_db_blocker) as database:
+        yield database
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
