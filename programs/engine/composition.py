@@ -198,7 +198,9 @@ class Composition:
 
     def _fit(self) -> None:
         self.fitted = self._fit_once()
-        if any(self._added_in_vain(item) for item in self.fitted.items):
+        for _slot in self.pairs:  # each turn settles at least one slot
+            if not any(self._added_in_vain(item) for item in self.fitted.items):
+                return
             self._climb_in_reps()
             self.fitted = self._fit_once()
 

@@ -197,9 +197,10 @@ class _Check:
         facts = self.facts
         context = SlotContext(facts, self.library, phase_of(facts), self.limits, self.state)
         by_pattern: dict[Pattern, list[tuple[SessionDecision, Item]]] = {}
-        for session in ahead:
+        for session in sorted(ahead, key=lambda one: one.on):
             for item in session.items:
                 by_pattern.setdefault(item.pattern, []).append((session, item))
+                context.planned.setdefault(item.pattern, session.on)
         for pattern, pairs in by_pattern.items():
             back = [
                 (gap, item)
@@ -209,7 +210,7 @@ class _Check:
             if not back:
                 continue
             # Without slots to share it out over, this is the usual of a week, less twice what was done since.
-            usual = context.usual_sets(pattern, back[0][0], min(session.on for session, _item in pairs))
+            usual = context.usual_sets(pattern, back[0][0], pairs[0][0].on)
             if usual is None:
                 continue
             asked = sum((self._share_of_sets(item, gap) for gap, item in back), Decimal(0))

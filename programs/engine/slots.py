@@ -96,6 +96,7 @@ class SlotContext:
     """What all slots of a week share. Made once a week; `new` collects the exercises that are new in it.
 
     `shared` says how many slots of the week have each pattern. `sent` are exercises of the week as it went out.
+    `planned` collects the first day of the week with each pattern; sessions are resolved in order of date.
     """
 
     facts: WeekFacts
@@ -106,6 +107,7 @@ class SlotContext:
     shared: Mapping[Pattern, int] = field(default_factory=dict)
     sent: frozenset[str] = frozenset()
     new: list[str] = field(default_factory=list)
+    planned: dict[Pattern, date] = field(default_factory=dict)
     _answers: dict[tuple[object, ...], TargetDecision | LeftOut] = field(default_factory=dict)
 
     # --- the state of the body ------------------------------------------------------------------------------------
@@ -199,14 +201,25 @@ class SlotContext:
         return groups
 
     def gap_of(self, pattern: Pattern, session_on: date) -> Gap | None:
-        """The break in the pattern that a session on that day comes back from (P10)."""
-        trained = self.by_pattern.get(pattern)
-        return gap_before([one.on for one in trained], session_on) if trained else None
+        """The break in the pattern that a session on that day comes back from (P10).
+
+        A return that the week's first session with the pattern is part of goes on from there: that session is planned,
+        so the next one is not one more week away.
+        """
+        trained = [one.on for one in self.by_pattern.get(pattern, ())]
+        first = self.planned.get(pattern)
+        if not trained:
+            return None
+        if first is not None and first < session_on:
+            gap = gap_before(trained, first)
+            if gap is not None and gap.days >= SHORT_DAYS:
+                return gap_before([*trained, first], session_on)
+        return gap_before(trained, session_on)
 
     def usual_sets(self, pattern: Pattern, gap: Gap | None, session_on: date) -> Decimal | None:
         """The pattern's sets in one slot of a normal week, as the module says under P10; `None` without one."""
         trained = self.by_pattern.get(pattern, [])
-        normal = [one for one in trained if not one.light]
+        normal = [one for one in trained if not one.light] or trained
         before = [one for one in normal if gap is None or one.on <= gap.since]
         # A return that a new break has interrupted goes by what was less, before it or in it.
         usual = lowest(_weekly_sets(before), _weekly_sets(normal))
@@ -341,6 +354,7 @@ def resolve_item(
         return Resolved(LeftOut(slot.id, slot.pattern, (*chosen_why, *answer.reasons)))
     if context.is_new(answer.exercise):
         context.new.append(answer.exercise)
+    context.planned.setdefault(slot.pattern, session_on)
     item = Item(
         slot=slot.id,
         part=slot.part,
