@@ -7,4 +7,4 @@ from celery import Celery
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "coaching.settings")
 app = Celery("coaching")
 app.config_from_object("django.conf:settings", namespace="CELERY")
-app.autodiscover_tasks(["programs"])
+app.autodiscover_tasks(["programs", "coaching"])

@@ -20,7 +20,9 @@ STATE_DIR = Path(env("BALLAST_STATE", default=str(BASE_DIR / ".state")))
 
 SECRET_KEY = env("SECRET_KEY", default="only-for-demo-and-tests-" * 3 if DEMO else "")
 if not SECRET_KEY:
-    raise ImproperlyConfigured("Set SECRET_KEY to a long random value (50 characters or more) in the environment.")
+    raise ImproperlyConfigured(
+        "Set SECRET_KEY to a long random value (50 characters or more) in the environment."
+    )
 #: Encrypts stored mail bytes. Derived from SECRET_KEY when not given; give it to rotate the two apart.
 MAIL_KEY = env("MAIL_KEY", default="")
 
@@ -219,6 +221,7 @@ CELERY_BEAT_SCHEDULE = {
     "resolve-weeks": {"task": "programs.tasks.resolve_weeks", "schedule": 60.0},
     "count-missing": {"task": "programs.tasks.count_missing", "schedule": 600.0},
     "watch-sessions": {"task": "programs.tasks.watch_sessions", "schedule": 60.0 if DEMO else 300.0},
+    "keep-house": {"task": "coaching.tasks.keep_house", "schedule": 3600.0},
     "send-digests": {"task": "programs.tasks.send_digests", "schedule": 60.0 if DEMO else 300.0},
 }
 
