@@ -158,8 +158,8 @@ def test_a_form_that_comes_back_shows_every_question_and_leads_to_the_one_that_i
     serve(page, visit)
     page.goto(ADDRESS + visit.open(Purpose.SESSION))
     Thumb(page).press("Send the check-in")
+    page.wait_for_function("document.activeElement && document.activeElement.className == 'errors'")
     assert page.title().startswith("Error: ")
-    assert page.evaluate("document.activeElement.className") == "errors"
     assert page.get_by_label("Where?").first.is_visible()
     page.get_by_role("link", name="How hard was the whole session").click()
     assert page.evaluate("document.activeElement.name") == "session-session_rpe"
@@ -201,6 +201,7 @@ def test_axe_finds_nothing_and_no_page_scrolls_sideways(
                 if not button.count():
                     continue
                 button.click()
+                page.wait_for_load_state()
             open_all(page)
             assert page.evaluate("document.documentElement.scrollWidth") <= width, (address, state)
             page.evaluate(AXE.read_text())
