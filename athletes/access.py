@@ -187,8 +187,10 @@ def open_link(request: HttpRequest, token: str, *, now: datetime) -> Link | None
     return link
 
 
-def link_view(*purposes: str) -> Callable[[Callable[Concatenate[HttpRequest, Link, ...], HttpResponse]], View]:
-    """Lets in a rider whose browser has opened a link of one of `purposes`, inside `within(club)`, as the second argument.
+def link_view(
+    *purposes: str,
+) -> Callable[[Callable[Concatenate[HttpRequest, Link, ...], HttpResponse]], View]:
+    """Lets in a rider whose browser has opened a link of one of `purposes`, inside `within(club)`; second argument.
 
     The address names the link's number; without the session that the token opened it is a page that says how to get a
     fresh link (404). The page speaks the rider's language.
@@ -225,7 +227,9 @@ def token_view(purpose: str) -> Callable[[Callable[Concatenate[HttpRequest, Link
         def guarded(request: HttpRequest, token: str, *args: Any, **kwargs: Any) -> HttpResponse:
             now = timezone.now()
             with _setting(token=hash_of(token)):
-                found_link = Link.objects.filter(token_hash=hash_of(token), purpose=purpose).usable(now).first()
+                found_link = (
+                    Link.objects.filter(token_hash=hash_of(token), purpose=purpose).usable(now).first()
+                )
             if found_link is None:
                 return render(request, "athletes/link_over.html", status=404)
             with within(found_link.club_id):

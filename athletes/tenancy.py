@@ -1,8 +1,8 @@
 """Clubs kept apart by the database itself: row-level security and same-club keys, as a migration operation.
 
 Each tenant table gets a policy that shows only the rows of the club named by the setting ``ballast.club`` of the
-running transaction (unset shows nothing), a unique key on (club, id), and for each foreign key to another tenant table a
-second, composite one over (club, that id), so that no row can point into another club.
+running transaction (unset shows nothing), a unique key on (club, id), and for each foreign key to another tenant table
+a second, composite one over (club, that id), so that no row can point into another club.
 
 >>> ProtectTenantTables("Rider", "Squad").describe()
 'Protect Rider, Squad by club'

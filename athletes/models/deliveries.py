@@ -24,7 +24,7 @@ class Delivery(TenantModel):
 
     `token` fences a claim: every write-back names it, so a worker whose lease ran out changes nothing. `message` is
     encrypted, holds the exact bytes from before the first attempt, and is erased in a final state; `message_id` and
-    `digest` stay. `handover_at` stands from before the message goes over the line until the server's answer is recorded:
+    `digest` stay. `handover_at` stands from before the message goes over until the server's answer is recorded:
     meanwhile nobody may say that it has not gone. After `give_up_at` it comes too late to be of use.
     """
 
@@ -175,6 +175,9 @@ class Heartbeat(models.Model):
 
     privacy = NOT_PERSONAL
 
+    def __str__(self) -> str:
+        return self.job
+
 
 class SignInFailure(models.Model):
     """A wrong try to sign in, under a hash of where from or for whom. Gone after a quarter of an hour. Of no club."""
@@ -186,3 +189,6 @@ class SignInFailure(models.Model):
 
     class Meta:
         indexes = [models.Index(fields=["key", "at"], name="sign_in_failures_by_key")]
+
+    def __str__(self) -> str:
+        return self.key[:8]
