@@ -158,7 +158,7 @@ def test_a_form_that_comes_back_shows_every_question_and_leads_to_the_one_that_i
     serve(page, visit)
     page.goto(ADDRESS + visit.open(Purpose.SESSION))
     Thumb(page).press("Send the check-in")
-    page.wait_for_function("document.activeElement && document.activeElement.className == 'errors'")
+    page.locator(".errors:focus").wait_for()
     assert page.title().startswith("Error: ")
     assert page.get_by_label("Where?").first.is_visible()
     page.get_by_role("link", name="How hard was the whole session").click()
