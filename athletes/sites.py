@@ -185,7 +185,12 @@ def _day(on: date, reports: Sequence[BodyReport], limit: int | None) -> _Day:
     grades = [_grade(on, during, morning, signs, usual)]
     if len(reports) > 1:
         # a lower "during" from another report must not hide a morning that rose
-        grades += [_grade(on, one.during, one.next_morning, one.signs, usual) for one in reports]
+        grades += [
+            _grade(on, one.during, one.next_morning, one.signs, usual)
+            for one in reports
+            # a morning that was told later is told: the report from before it does not ask again
+            if morning is None or one.during is None or one.next_morning is not None
+        ]
     return _Day(on, during, morning, signs, usual, max(grades, key=lambda grade: grade.gate))
 
 

@@ -178,6 +178,16 @@ def test_t1_two_reports_of_a_day_are_one_and_the_higher_pain_stands():
     )
 
 
+def test_t1_a_morning_told_at_the_next_check_in_answers_the_report_from_before_it():
+    before, after = knee(4, 1), knee(4, 1, 0)
+    assert gate([before]) is Gate.HOLD
+    assert gate([before, after]) is Gate.FREE
+    assert gate([after, before]) is Gate.FREE
+    # what the morning said still counts, and so does a report with no score at all
+    assert gate([before, knee(4, 1, 3)]) is Gate.EASE
+    assert gate([knee(4), after]) is Gate.HOLD
+
+
 def test_t1_pain_on_one_side_leaves_the_better_report_of_the_other_side_alone():
     found = state([knee(5, 4, 2), knee(1, 1, 1, side=Side.RIGHT)])
     assert [(site.side, site.gate) for site in found.gates] == [
