@@ -4,10 +4,11 @@ The file is somebody's upload: its size, its events and its recurrences are limi
 every refusal is a `CalendarFileError` that says what to change.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
 
 import icalendar
 import recurring_ical_events
@@ -22,6 +23,8 @@ MOST_ENTRIES = 500
 LONGEST_WINDOW = timedelta(days=800)
 _COARSE = frozenset({"WEEKLY", "MONTHLY", "YEARLY"})
 _MOST_DAYS = 31
+#: What the libraries raise, beside the errors of arithmetic, of looking up and of zone files.
+_BROKEN = (ValueError, TypeError, AttributeError, recurring_ical_events.InvalidCalendar)
 
 
 class CalendarFileError(ValueError):
@@ -71,11 +74,12 @@ def read_calendar(data: bytes, *, from_on: date, until_on: date, zone: str) -> l
     tz = ZoneInfo(zone)
     calendars = _parse(data)
     entries: set[Entry] = set()
-    for calendar in calendars:
-        for event in _unfold(calendar, from_on, until_on):
-            entry = _entry(event, tz)
-            if entry and entry.on <= until_on and entry.until_on >= from_on:
-                entries.add(entry)
+    with _refusing(_("An event in the file has a time or a recurrence that cannot be read.")):
+        for calendar in calendars:
+            for event in _unfold(calendar, from_on, until_on):
+                entry = _entry(event, tz)
+                if entry and entry.on <= until_on and entry.until_on >= from_on:
+                    entries.add(entry)
     if len(entries) > MOST_ENTRIES:
         raise TooManyEvents(
             _("The file gives more than {most} entries. Upload fewer.").format(most=MOST_ENTRIES)
@@ -83,22 +87,32 @@ def read_calendar(data: bytes, *, from_on: date, until_on: date, zone: str) -> l
     return sorted(entries, key=lambda entry: (entry.on, entry.start or time.min, entry.name, entry.uid))
 
 
+@contextmanager
+def _refusing(words: str) -> Iterator[None]:
+    """Whatever the libraries make of values that a calendar cannot have is a `NotACalendar` with these words."""
+    try:
+        yield
+    except CalendarFileError:
+        raise
+    except (LookupError, ArithmeticError, OSError, *_BROKEN) as broken:
+        raise NotACalendar(words) from broken
+
+
 def _parse(data: bytes) -> Sequence[icalendar.Calendar]:
     if len(data) > LARGEST_FILE:
         raise FileTooLarge(_("The file is larger than 1 MB. Export a shorter time from your calendar."))
-    try:
+    with _refusing(_("This is not a calendar file (.ics) in UTF-8.")):
         text = data.decode("utf-8-sig")
         calendars = [
             calendar
             for calendar in icalendar.Calendar.from_ical(text, multiple=True)
             if isinstance(calendar, icalendar.Calendar)
         ]
-    except (ValueError, KeyError, IndexError, TypeError, AttributeError) as broken:
-        raise NotACalendar(_("This is not a calendar file (.ics) in UTF-8.")) from broken
     if not calendars:
         raise NotACalendar(_("This is not a calendar file (.ics): it does not begin with BEGIN:VCALENDAR."))
     events = [event for calendar in calendars for event in calendar.walk("VEVENT")]
-    _check_limits([event for event in events if isinstance(event, icalendar.Event)])
+    with _refusing(_("An event in the file has a recurrence that cannot be read.")):
+        _check_limits([event for event in events if isinstance(event, icalendar.Event)])
     return calendars
 
 
@@ -154,20 +168,7 @@ def _day_of(value: date) -> date:
 def _unfold(calendar: icalendar.Calendar, from_on: date, until_on: date) -> list[icalendar.Event]:
     # A day to either side: an event far from the club's zone may begin on its day before or after.
     first, last = from_on - timedelta(days=1), until_on + timedelta(days=2)
-    try:
-        return list(recurring_ical_events.of(calendar, components=["VEVENT"]).between(first, last))
-    except (
-        ValueError,
-        KeyError,
-        TypeError,
-        AttributeError,
-        OverflowError,
-        ZoneInfoNotFoundError,
-        recurring_ical_events.InvalidCalendar,
-    ) as broken:
-        raise NotACalendar(
-            _("An event in the file has a time or a recurrence that cannot be read.")
-        ) from broken
+    return list(recurring_ical_events.of(calendar, components=["VEVENT"]).between(first, last))
 
 
 def _entry(event: icalendar.Event, tz: ZoneInfo) -> Entry | None:
