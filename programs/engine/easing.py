@@ -45,6 +45,11 @@ from programs.engine.week import shift
 
 OVER = (*DONE, SessionState.NOT_DONE)
 
+#: Reasons of a target that has been eased or halved already, and those for easing one.
+EASED_BY = frozenset({"eased-load", "eased-level", "eased-reps", "eased-already"})
+EASING = frozenset({"pain-ease", "pain-morning-rise", "pain-eased"})
+HALVED_BY = frozenset({"half-sets", "halved-already"})
+
 REASONS: dict[str, str] = {
     "rest-of-week-stops": "Nothing more this week after what was reported.",
     "session-emptied": "Session {ordinal} is left out: nothing in it is free of what was reported.",
@@ -185,7 +190,8 @@ class _Easing:
             return LeftOut(item.slot, item.pattern, (why,))
         exercise = exercise_of(context.library, item.exercise)
         gate, reasons = context.gate_of(exercise)
-        if exercise.slug not in context.never and gate is Gate.FREE and self._fits(exercise, item.target):
+        allowed = exercise.slug not in context.never and self._fits(exercise, item.target)
+        if allowed and (gate is Gate.FREE or self._is_eased(exercise, item, gate)):
             return item
         resolved = resolve_item(
             context,
@@ -203,6 +209,16 @@ class _Easing:
             why = Reason("T0", "not-easier", {"exercise": exercise.slug})
             return LeftOut(item.slot, item.pattern, (*reasons, why))
         return self._beside(exercise, item, answer)
+
+    def _is_eased(self, exercise: Exercise, item: Item, gate: Gate) -> bool:
+        """Whether it was eased before it was ever done: one report more about the same does not ease it again. What has
+        been done is worked out from that, which comes to the same each time."""
+        if exercise.slug in self.context.by_exercise:
+            return False
+        keys = {reason.key for reason in item.reasons}
+        stands_in = item.change is Change.EASIER and bool(keys & EASING)
+        eased = gate is not Gate.EASE or stands_in or bool(keys & EASED_BY)
+        return eased and (self.context.halved_by(exercise) is None or bool(keys & HALVED_BY))
 
     def _fits(self, exercise: Exercise, target: Target) -> bool:
         """Whether the target can be done where the session is now; where it was sent for it can."""

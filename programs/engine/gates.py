@@ -7,7 +7,7 @@ T1  Hold (a pain of 3, or the days after a worse one): repeat, never above the l
     clinician.
     Easing goes one step down from what was asked until the pain began, and stays there while the score stays at 4 or 5
     (ours): the rider's own numbers may lower it further, and a coach is called by T2, but it does not wear itself down
-    to one rep. An exercise first met while the site hurts is eased once and then kept.
+    to one rep.
 T3  Soreness that is heavy or long: half the sets of what was asked until it began, and no fewer while it lasts (ours).
 T5  Coming back after a pain: half the load, 2 x 8, and two clean exposures before each step (ours).
 P10 After a fever or a chest illness: half the sets (ours).
@@ -153,17 +153,26 @@ def _cannot_repeat(limits: AgeLimits, history: History, target: Target) -> bool:
 
 
 def _asked_before(facts: TargetFacts, history: History) -> Target | None:
-    """What was asked last until the trouble began; `None` when the exercise was first met after that."""
+    """The most that was asked, part by part, from the last session before the trouble began on: eased targets are
+    below it, so it stays what it was. `None` when the exercise was never asked with this implement."""
     since = facts.troubled_since
-    before = [one.target for one in history.run if since is None or one.on <= since]
-    return before[-1] if before else None
+    asked = [one.target for one in history.run]
+    if not asked:
+        return None
+    begins = max(
+        (place for place, one in enumerate(history.run) if since is None or one.on <= since), default=0
+    )
+    lately = asked[begins:]
+    return replace(
+        max(lately, key=lambda target: rank_of(target.load)),
+        sets=max(target.sets for target in lately),
+        amount=max(target.amount for target in lately),
+    )
 
 
 def _is_eased(facts: TargetFacts, history: History, asked: Target, target: Target) -> bool:
     """Whether the target is already a step below what was asked until the pain began, or would be at first (T1)."""
-    base = _asked_before(facts, history) if history.run else asked
-    if base is None:
-        return True
+    base = _asked_before(facts, history) or asked
     if target.load is not None and base.load is not None and base.load.holding == target.load.holding:
         lighter = lighter_by(facts.kit, base.load, EASE_PERCENT)
         if lighter is not None and rank_of(target.load) <= rank_of(lighter):
@@ -176,7 +185,7 @@ def _is_halved(facts: TargetFacts, history: History, target: Target) -> bool:
     """Whether the target already has half the sets of what was asked until the trouble began (T3, P10)."""
     base = _asked_before(facts, history)
     if base is None:
-        return bool(history.run)
+        return False
     if base.sets > 1:
         return target.sets <= base.sets // 2
     half = half_the_reps(facts, base)

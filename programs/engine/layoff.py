@@ -7,7 +7,9 @@ P10 Away, counted per pattern from its last exposure: 8 to 13 days: repeat. 14 t
     rounds down to a reachable one; where none is lower, a level down, else the exercise is left out (K6). Sets x reps
     x fraction of maximum is at most 30 in the first two weeks (S: the same, which keeps it between 11 and 30); with
     no maximum known, at most 2 x 8 with 4 left, or 2 holds of 30 s (ours). A week of the return is seven days from
-    the first session back; a break of 8 days or more within it starts it again (ours).
+    the first session back. A further break of 8 to 13 days within it holds it where it is: what goes beyond seven days
+    does not count as time back. One of 14 days or more starts it again, with the longer of the two, unless the return
+    was in its last week (ours).
 
 Sets are whole, rounded down, so that the first week never exceeds half (I10); where less than one set would be left,
 one set of fewer reps, even under the floor; under 18, where 6 reps are the least, the exercise is left out when 6 are
@@ -22,7 +24,7 @@ return never lowers what the next one counts from.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from itertools import pairwise
 
@@ -34,7 +36,7 @@ from programs.engine.kit import lighter_by, total_kg
 from programs.engine.strength import NEW_REPS_LEFT
 from programs.engine.target_facts import Step, TargetFacts, kg_figure, left_out, rank_of
 
-REPEAT_DAYS, SHORT_DAYS, LONG_DAYS = 8, 14, 28
+WEEK_DAYS, REPEAT_DAYS, SHORT_DAYS, LONG_DAYS = 7, 8, 14, 28
 SHORT_LOAD_PERCENT, LONG_LOAD_PERCENT = 10, 20
 #: Percent cut from usual volume, by week of the return.
 SHORT_CUTS = (50, 30)
@@ -93,14 +95,18 @@ def gap_before(exposed_on: Iterable[date], session_on: date) -> Gap | None:
     days = sorted({on for on in exposed_on if on < session_on})
     if not days:
         return None
-    gap, back_on = None, session_on
+    gap: Gap | None = None
+    back_on = session_on
     for earlier, later in pairwise((*days, session_on)):
         away = (later - earlier).days
+        if gap is not None and away >= SHORT_DAYS and _week(back_on, earlier) < return_weeks(gap.days):
+            gap, back_on = Gap(max(away, gap.days), gap.since, 1), later
+            continue
+        if gap is not None and away < SHORT_DAYS:
+            back_on += timedelta(days=max(0, away - WEEK_DAYS))
         if gap is not None and _week(back_on, later) > return_weeks(gap.days):
             gap = None
-        if gap is not None and away >= REPEAT_DAYS:
-            gap, back_on = Gap(max(away, gap.days), gap.since, 1), later
-        elif away >= SHORT_DAYS or (away >= REPEAT_DAYS and later == session_on):
+        if gap is None and (away >= SHORT_DAYS or (away >= REPEAT_DAYS and later == session_on)):
             gap, back_on = Gap(away, earlier, 1), later
     return replace(gap, week=_week(back_on, session_on)) if gap else None
 

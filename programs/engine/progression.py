@@ -221,10 +221,10 @@ def _first(facts: TargetFacts) -> Target | None:
 
 def _resume(facts: TargetFacts, history: History) -> Step | LeftOut:
     """The target after those that were: a return, a cut, a step back, or a step on (the precedence of the rules)."""
+    standing = standing_target(history)
     returned = come_back(facts, history)
     if returned is not None:
-        return returned
-    standing = standing_target(history)
+        return _not_above_cut(facts, standing, returned)
     if standing is None:
         return _begin(facts, history)
     fitted = fit(facts, replace(standing, sets=_sets(facts, standing), reps_left=_reps_left(facts, history)))
@@ -237,6 +237,16 @@ def _resume(facts: TargetFacts, history: History) -> Step | LeftOut:
         cut, reasons = _cut(facts, fitted.target)
         return fitted.with_target(cut, *reasons)
     return _changed(facts, history, fitted)
+
+
+def _not_above_cut(facts: TargetFacts, standing: Target | None, returned: Step | LeftOut) -> Step | LeftOut:
+    """A return in a light week or before a race: in each part the lower of the two (P10, P9, P7)."""
+    if standing is None or isinstance(returned, LeftOut) or returned.exercise is not None:
+        return returned
+    cut, reasons = _cut(facts, standing)
+    target = returned.target
+    lower = replace(target, sets=min(target.sets, cut.sets), amount=min(target.amount, cut.amount))
+    return returned if lower == target else returned.with_target(lower, *reasons)
 
 
 def _changed(facts: TargetFacts, history: History, fitted: Step) -> Step | LeftOut:

@@ -2,8 +2,9 @@
 
 Easing and halving count from what was asked until then (`gates`), so that a site that stays at 4 or 5 is not eased
 again and again. A pain goes on from report to report as long as each is 3 or more, has a sign or rose by the morning,
-and the next comes within 14 days; a report of less ends it, and what comes after it is a new one (ours). A site that a
-coach closed with *ease* counts from the day on which the matter was opened.
+and the next comes within 14 days; a report of less ends it, and what comes after it is a new one. It counts from its
+first report that eases, of 4 or more (ours). A site that a coach closed with *ease* counts from the day on which the
+matter was opened.
 """
 
 from collections.abc import Iterable, Sequence
@@ -14,7 +15,7 @@ from athletes.soreness import classify
 from athletes.vocabulary import Region, Side
 
 GOES_ON_DAYS = 14
-PAIN_FROM, MORNING_RISE = 3, 2
+PAIN_FROM, EASES_FROM, MORNING_RISE = 3, 4, 2
 ILL = frozenset({Event.ILLNESS, Event.FEVER_OR_CHEST})
 
 
@@ -40,21 +41,23 @@ def troubled_since(
 
 
 def _begin_of_pain(reports: Iterable[BodyReport], under_18: bool) -> list[date]:
-    """The first day of the pain that goes on with the newest report; nothing when that one is below 3."""
-    hurts: dict[date, bool] = {}
+    """The first day that eases of the pain that goes on with the newest report; nothing when there is none."""
+    worst: dict[date, int] = {}
     for report in reports:
         if classify(report, under_18=under_18) is not ReportKind.SORENESS:
-            hurts[report.on] = hurts.get(report.on, False) or _hurts(report)
+            worst[report.on] = max(worst.get(report.on, 0), _score(report))
     run: list[date] = []
-    for on in sorted(hurts):
-        run = [*run, on] if hurts[on] else []
-    return _last_run(run)
+    for on in sorted(worst):
+        run = [*run, on] if worst[on] >= PAIN_FROM else []
+    first = _last_run(run)
+    return [on for on in run if first and on >= first[0] and worst[on] >= EASES_FROM][:1]
 
 
-def _hurts(report: BodyReport) -> bool:
+def _score(report: BodyReport) -> int:
+    """The report's worst score; a sign or a rise by the morning counts as one that eases."""
     during, morning = report.during, report.next_morning
     rose = during is not None and morning is not None and morning - during >= MORNING_RISE
-    return bool(report.signs) or rose or max(during or 0, morning or 0) >= PAIN_FROM
+    return max(during or 0, morning or 0, EASES_FROM if rose or report.signs else 0)
 
 
 def _begin_of_soreness(reports: Iterable[BodyReport], under_18: bool) -> list[date]:

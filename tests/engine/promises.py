@@ -624,10 +624,14 @@ def i10_the_first_week_back_has_half_the_usual_volume_at_most(looked: Looked) ->
         ]
         asked = Decimal(0)
         usual: Decimal | None = None
+        first: date | None = None
         for session in looked.decision.sessions:
             if all(item.pattern is not pattern for item in session.items):
                 continue
             days = sorted({one.on for one in trained if one.on < session.on})
+            if first is not None and first < session.on and _comes_back(days, first):
+                days.append(first)
+            first = first or session.on
             breaks = [
                 (earlier, later)
                 for earlier, later in pairwise([*days, session.on])
@@ -657,6 +661,12 @@ def i10_the_first_week_back_has_half_the_usual_volume_at_most(looked: Looked) ->
             )
         if usual is not None and asked * 2 > usual:
             yield f"I10 {pattern.value}: {asked} sets of a usual {usual}"
+
+
+def _comes_back(days: list[date], on: date) -> bool:
+    """Whether a session on the day comes back from a break, so that the week's next one goes on from it."""
+    lately = [*(day for day in days if day < on), on]
+    return any((later - earlier).days >= 14 and (on - later).days < 28 for earlier, later in pairwise(lately))
 
 
 def _is_least(looked: Looked, session: SessionDecision, pattern: Pattern) -> bool:
@@ -795,11 +805,11 @@ def i14_what_stands_in_loads_no_sore_region_more(looked: Looked) -> Iterator[str
                 continue
             wanted, used = (looked.exercises[str(reason.figures[name])] for name in names[reason.key])
             for region in gated:
-                if _strain(used, region) > _strain(wanted, region):
+                if strain(used, region) > strain(wanted, region):
                     yield f"I14 {used.slug} loads the {region.value} more than {wanted.slug}"
 
 
-def _strain(one: Exercise, region: Region) -> int:
+def strain(one: Exercise, region: Region) -> int:
     return 2 if region in one.primary else int(region in one.secondary)
 
 
@@ -924,14 +934,22 @@ ALL_PARTS = frozenset({"load", "sets", "amount", "tempo", "bridge"})
 
 
 def raised(
-    before: WeekDecision, after: WeekDecision, parts: Iterable[str] = ALL_PARTS, *, restarts: bool = True
+    before: WeekDecision,
+    after: WeekDecision,
+    parts: Iterable[str] = ALL_PARTS,
+    *,
+    restarts: bool = True,
+    same_day: bool = True,
+    apart_from: frozenset[str] = frozenset(),
 ) -> list[str]:
     """What `after` asks more of than `before`, within one exercise of one slot, part by part.
 
-    With `restarts`, where `before` took a load step that starts again with fewer reps and sets and `after` has the
-    lighter load, reps and sets are not compared: more of them at the load before the step is no rise.
+    With `restarts`, where `before` took a step in one part that `after` has not taken, the other parts are not
+    compared: a heavier load begins again with fewer reps, and more of them at the load before the step is no rise. With
+    `same_day` only sessions on the same day are, since cuts before a race go by the day.
     """
     wanted, found = frozenset(parts), []
+    days = {session.ordinal: session.on for session in before.sessions}
     was = {
         (session.ordinal, item.slot, item.exercise): item
         for session in before.sessions
@@ -940,17 +958,15 @@ def raised(
     for session in after.sessions:
         for item in session.items:
             other = was.get((session.ordinal, item.slot, item.exercise))
-            if other is None:
+            moved = same_day and days.get(session.ordinal) != session.on
+            if other is None or moved or item.exercise in apart_from:
                 continue
             old, new = other.target, item.target
             name = f"{item.exercise} in session {session.ordinal}"
             same_way = held(old.load) == held(new.load) or new.load is None
             if "load" in wanted and same_way and weight(new.load) > weight(old.load):
                 found.append(f"{name}: load {old.load} to {new.load}")
-            lighter = weight(new.load) < weight(old.load)
-            if not same_way or (
-                restarts and lighter and other.change in (Change.MORE_LOAD, Change.BRIDGE, Change.NEW)
-            ):
+            if not same_way or (restarts and _stepped_elsewhere(other, new)):
                 continue
             if "sets" in wanted and new.sets > old.sets:
                 found.append(f"{name}: sets {old.sets} to {new.sets}")
@@ -963,8 +979,20 @@ def raised(
     return found
 
 
+def _stepped_elsewhere(old: Item, new: Target) -> bool:
+    """Whether the older item is a step up in load, sets or tempo that the newer target lacks."""
+    lighter = weight(new.load) < weight(old.target.load)
+    fewer, quicker = new.sets < old.target.sets, (new.lower_s or 0) < (old.target.lower_s or 0)
+    return (
+        (lighter and old.change in (Change.MORE_LOAD, Change.NEW))
+        or (fewer and old.change is Change.MORE_SETS)
+        or (quicker and old.change is Change.SLOWER)
+        or (old.change is Change.BRIDGE and new.bridge_sets < old.target.bridge_sets)
+    )
+
+
 def refilled(before: WeekDecision, after: WeekDecision) -> list[str]:
-    """Minutes or exercises that a session of `after` has more of than `before`."""
+    """Minutes or slots that a session of `after` has more of than `before`."""
     found = []
     was = {session.ordinal: session for session in before.sessions}
     for session in after.sessions:

@@ -62,8 +62,16 @@ def on(*days: int) -> list[date]:
         ((0, 28, 32, 35, 39, 42, 46), 49, Gap(28, on(0)[0], 4)),
         ((0, 28, 32, 35, 39, 42, 46, 49, 53), 56, None),
         ((0, 56, 60), 63, Gap(56, on(0)[0], 2)),
-        ((0, 30, 34), 43, Gap(30, on(0)[0], 1)),  # nine more days away within a return: it starts again
-        ((0, 14, 17), 45, Gap(28, on(17)[0], 1)),  # a longer break after that return's two weeks stands alone
+        (
+            (0, 30, 34),
+            43,
+            Gap(30, on(0)[0], 2),
+        ),  # nine more days away within a return: two of them do not count
+        ((0, 30, 38, 46), 54, Gap(30, on(0)[0], 4)),  # once every eight days still gets to the end
+        ((0, 30, 38, 46, 54), 61, None),
+        ((0, 30, 34), 50, Gap(30, on(0)[0], 1)),  # sixteen more: it starts again
+        ((0, 14, 17), 45, Gap(28, on(0)[0], 1)),  # with the longer of the two
+        ((0, 14, 21), 40, Gap(19, on(21)[0], 1)),  # what was in its last week is over
     ],
 )
 def test_p10_the_week_of_a_return_is_counted_from_the_first_session_back(
