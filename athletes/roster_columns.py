@@ -66,11 +66,11 @@ def fold(heading: str) -> str:
     """A heading without case, accents, and signs.
 
     >>> fold(" Guardian's E-Mail: ")
-    'guardians e mail'
+    'guardians email'
     """
     plain = unicodedata.normalize("NFKD", heading.casefold()).replace("'", "").replace("\u2019", "")
     letters = "".join(character for character in plain if not unicodedata.combining(character))
-    return " ".join(re.findall(r"[a-z0-9]+", letters))
+    return " ".join(re.findall(r"[a-z0-9]+", letters)).replace("e mail", "email")
 
 
 _MEANINGS = {

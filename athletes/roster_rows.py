@@ -68,9 +68,9 @@ def read_row(
     """The row's values and faults. `columns` says which field each position holds, `year` is the current one."""
     row = ReadRow(number)
     if any(cell.strip() for cell in cells[len(headings) :]):
-        expected = _("{count} cells, as in the headings; a comma inside a cell needs quotation marks").format(
-            count=len(headings)
-        )
+        expected = _(
+            "{count} cells, as in the headings; a cell that holds the sign between columns needs quotation marks"
+        ).format(count=len(headings))
         row.fits = False
         row.faults.append(Fault(number, _("the whole row"), expected, str(len(cells))))
         return row

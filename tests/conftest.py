@@ -1,6 +1,7 @@
 """What any test may ask for: databases, a mail server, the running processes, a browser."""
 
 from tests.browser import browser, page
+from tests.clocks import clock
 from tests.databases import (
     django_db_setup,
     fresh_database,
@@ -12,6 +13,7 @@ from tests.postbox import smtp_sink
 
 __all__ = [
     "browser",
+    "clock",
     "django_db_setup",
     "fresh_database",
     "live_stack",
