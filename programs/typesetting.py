@@ -8,6 +8,7 @@ or becomes a question mark.
 import unicodedata
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from xml.sax.saxutils import escape
 
@@ -197,9 +198,15 @@ _MODULE = 1.2
 _QUIET = 4
 
 
+@lru_cache(maxsize=16)
+def _modules(link: str) -> Sequence[Sequence[int]]:
+    """The code's rows. Kept for a moment: a card is laid out several times before it fits."""
+    return segno.make(link, error="m", micro=False, boost_error=False).matrix
+
+
 def qr_code(link: str) -> Piece:
     """A square QR code (ISO/IEC 18004, level M, quiet zone of four modules) that is also a link on a screen."""
-    rows = segno.make(link, error="m", micro=False, boost_error=False).matrix
+    rows = _modules(link)
     side = (len(rows) + 2 * _QUIET) * _MODULE
 
     def draw(canvas: Canvas, x: float, top: float) -> None:

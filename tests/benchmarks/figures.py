@@ -47,7 +47,7 @@ def table() -> Iterator[str]:
 
 
 def seconds_of(works: list[Callable[[], object]], *, times: int) -> list[float]:
-    """The median seconds of each work, in turns, so that what slows the machine slows all alike. Once each unmeasured."""
+    """The median seconds of each work, in turns, so that what slows the machine slows all. The first is not counted."""
     taken: list[list[float]] = [[] for _ in works]
     for round_number in range(times + 1):
         for work, its_times in zip(works, taken, strict=True):
