@@ -6,6 +6,9 @@
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
+from functools import cache
+
+from django.contrib.auth.hashers import make_password
 
 from athletes import access
 from athletes.models import (
@@ -88,8 +91,16 @@ def _make(name: str, domain: str, names: tuple[str, str, str], now: datetime) ->
     )
 
 
+@cache
+def _hashed() -> str:
+    """The password as stored, hashed once a run: hashing is slow on purpose, and every test makes these people."""
+    return make_password(PASSWORD)
+
+
 def _member(club: Club, role: str, domain: str) -> Coach:
-    user = User.objects.create_user(f"{role}@{domain}.example", PASSWORD, name=f"{role.title()} of {domain}")
+    user = User.objects.create(
+        email=f"{role}@{domain}.example", password=_hashed(), name=f"{role.title()} of {domain}"
+    )
     return Coach.objects.create(club=club, user=user, role=role)
 
 
