@@ -14,7 +14,7 @@ ARGS :=
 # The first port that `make demo` tries.
 PORT := 8000
 
-.PHONY: help demo test check gates bench screenshots lock format clean
+.PHONY: help demo test check gates faults bench screenshots lock format clean
 
 help:  ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-12s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -38,6 +38,9 @@ check: $(VENV)/installed  ## lint, types, direction of imports, migrations, lock
 
 gates: $(VENV)/installed  ## keep the promises at full size: minutes, not seconds
 	$(PYTHON) -m pytest -m gate $(ARGS)
+
+faults: $(VENV)/installed  ## kill, restart and mistreat whatever mail goes through, and count every mail
+	$(PYTHON) -m pytest -m gate tests/programs/test_fault_gate.py $(ARGS)
 
 bench: $(VENV)/installed  ## measure, and print the figures
 	$(PYTHON) -m pytest -m bench -s $(ARGS)

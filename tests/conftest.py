@@ -10,6 +10,7 @@ from tests.databases import (
 )
 from tests.live import live_stack
 from tests.postbox import smtp_sink
+from tests.reports import pytest_terminal_summary
 
 __all__ = [
     "browser",
@@ -20,5 +21,6 @@ __all__ = [
     "migrated_database",
     "page",
     "pytest_collection_modifyitems",
+    "pytest_terminal_summary",
     "smtp_sink",
 ]

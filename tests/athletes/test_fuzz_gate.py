@@ -32,6 +32,7 @@ from programs.documents import card_pdf
 from tests import people
 from tests.programs.examples import HOSTILE, SITE, hostile_sheet, sheet
 from tests.programs.rider_visits import AS_PLANNED, Visit, begin
+from tests.reports import say
 
 pytestmark = pytest.mark.gate
 
@@ -95,7 +96,7 @@ def tally(request: pytest.FixtureRequest) -> Iterator[Counter[str]]:
     counted: Counter[str] = Counter()
     yield counted
     words = " ".join(f"{name} {count}" for name, count in sorted(counted.items()))
-    print(f"\n{request.node.name.removeprefix('test_')}: {words}")
+    say(f"{request.node.name.removeprefix('test_')}: {words}")
 
 
 def damaged(data: bytes, chance: random.Random, *, most: int = 6) -> bytes:

@@ -28,6 +28,7 @@ from tests.crowds import Crowd, make_crowd
 from tests.databases import Database, close_connections
 from tests.drills import WORKER, Drill, Tally, kill_once
 from tests.live import LiveStack, StartStack, await_true
+from tests.reports import say
 from tests.sabotage import send_without_lock
 from tests.scripted_smtp import Answer, Drop, Say, ScriptedSmtp, Stall, scripted_smtp
 from tests.services import Services
@@ -76,7 +77,7 @@ def test_workers_killed_at_any_moment_lose_nothing_and_repeat_nothing(
         if number % 5 == 0:
             stack.start(WORKER)
         drill.finish()
-    print(f"\n{drill.tally}")
+    say(str(drill.tally))
     assert (drill.tally.trials, drill.tally.lost, drill.tally.outside_window) == (TRIALS, 0, 0)
 
 
@@ -116,7 +117,7 @@ def test_the_drill_sees_a_loss(
     _run_sabotaged_worker(stack, "send_marked_first")
     drill = Drill(stack, server, crowd, Tally("seen-loss"))
     _die_at(drill, "DATA")
-    print(f"\n{drill.tally}")
+    say(str(drill.tally))
     assert drill.tally.lost >= 1
 
 
@@ -148,7 +149,7 @@ def test_a_database_that_restarts_in_the_middle_repeats_nothing(
         services.server.stop()
         services.server.start()
         drill.finish()
-    print(f"\n{drill.tally}")
+    say(str(drill.tally))
     assert (drill.tally.lost, drill.tally.duplicated) == (0, 0)
 
 
@@ -167,7 +168,7 @@ def test_a_broker_that_forgets_everything_in_the_middle_loses_nothing(
             services.broker.stop()
             services.broker.start()
         drill.finish()
-    print(f"\n{drill.tally}")
+    say(str(drill.tally))
     assert (drill.tally.lost, drill.tally.duplicated) == (0, 0)
 
 
@@ -205,7 +206,7 @@ def _count(crowd: Crowd, server: ScriptedSmtp, name: str) -> Tally:
     lost = sum(row.state != Delivery.State.SENT or not copies[row.message_id] for row in rows)
     duplicated = sum(count - 1 for count in copies.values())
     tally = Tally(name, 1, lost, duplicated, duplicated)
-    print(f"\n{tally}")
+    say(str(tally))
     return tally
 
 
