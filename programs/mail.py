@@ -28,7 +28,7 @@ from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
 
 from programs.calendar import week_ics
-from programs.documents import card_pdf
+from programs.documents import card_pdf, sentences
 from programs.drawings import week_strip_columns
 from programs.engine.facts import Week
 from programs.sheet import SafeTexts, Sheet, numbered, one_line
@@ -118,7 +118,10 @@ def _week_context(sheet: Sheet) -> dict[str, Any]:
             "day": day_words(session.on),
             "time": time_words(session.start),
             "format": format_words(session.format),
-            "items": [(number, item, keep_together(item.line)) for number, item in numbered(session.items)],
+            "items": [
+                (number, item, keep_together(item.line), sentences(item.cues))
+                for number, item in numbered(session.items)
+            ],
         }
         for session in sheet.sessions
     ]

@@ -228,7 +228,7 @@ def _next_lines(session: PlannedSession, now: datetime, *, said: tuple[str, ...]
     except checkins.FAULTS:
         return ()
     library, unit = translator.current_library(), unit_of(session.plan.rider)
-    names = names_of(one.exercise for one in coming)
+    names = names_of(slug for one in coming for slug in (one.exercise, *_figures_of(one.reasons)))
     lines = []
     for one in coming:
         exercise = exercise_of(library, one.exercise)
@@ -241,6 +241,11 @@ def _next_lines(session: PlannedSession, now: datetime, *, said: tuple[str, ...]
             )
         )
     return tuple(lines)
+
+
+def _figures_of(reasons: Iterable[Reason]) -> Iterable[str]:
+    """What the reasons name: among it are exercises that the rider does not do now, such as the one replaced."""
+    return (value for reason in reasons for value in reason.figures.values() if isinstance(value, str))
 
 
 def names_of(slugs: Iterable[str]) -> dict[str, str]:
@@ -353,7 +358,12 @@ def _page_week(plan: WeekPlan, *, today: date, now: datetime) -> tuple[PageWeek,
     library = translator.library_of(plan.decision.library)
     sheet = sheets.sheet_of(plan, addresses=sheets.Addresses({}), library=library)
     rows = list(plan.sessions.all())
-    names = names_of(item.exercise_id for row in rows for item in row.items.all())
+    items = [item for row in rows for item in row.items.all()]
+    names = names_of(
+        slug
+        for item in items
+        for slug in (item.exercise_id, *_figures_of(translator.read_reasons(item.reasons)))
+    )
     reported = {
         version.check_in.key_id: version
         for version in CheckInVersion.objects.filter(check_in__key__in=[row.key_id for row in rows])

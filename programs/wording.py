@@ -429,7 +429,20 @@ def sentence(
     figures = _Figures(
         {name: _figure_words(name, value, names or {}, unit) for name, value in reason.figures.items()}
     )
-    return _capital(template.format_map(figures))
+    return _capital(_one(template.format_map(figures)))
+
+
+#: One of what English sentences count in the plural: with several figures no plural rule of gettext picks their form.
+_ONE = re.compile(r"(?<![\d.,])1 ((?:more |new |good )?(?:set|rep|session|day|week|exercise|point))s\b")
+
+
+def _one(said: str) -> str:
+    """The sentence with one of something in the singular: ``1 set of 6``.
+
+    >>> _one("14 days away: 1 sets of 6, 1 good reps left, 21 sets")
+    '14 days away: 1 set of 6, 1 good rep left, 21 sets'
+    """
+    return _ONE.sub(r"1 \1", said)
 
 
 def guarded_sentence(

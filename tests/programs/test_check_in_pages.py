@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from athletes.models import BodyReport, Link, SymptomReport
-from programs import facts, plans
+from programs import facts, levels, plans
 from programs.engine import codec
 from programs.engine.facts import Done, Load
 from programs.engine.quantities import pounds_to_kg, shift_week
@@ -100,6 +100,15 @@ def test_good_reps_left_of_one_exercise_stand_before_those_of_all(visit: Visit) 
     visit.client.post(address, visit.fill(address, **changes))
     done = done_of(visit)
     assert [done[one.pk].reps_left for one in counted] == [4, *[1] * (len(counted) - 1)]  # type: ignore[union-attr]
+
+
+def test_what_is_replaced_is_told_by_its_name(visit: Visit) -> None:
+    with visit.within():
+        levels.set_level(rider=visit.rider, exercise="standing-bar-row", by=visit.someone.coach, now=EVENING)
+    address = visit.open(Purpose.SESSION)
+    page = visit.client.post(address, visit.fill(address, **AS_PLANNED), follow=True).content.decode()
+    assert "stands in for Row to a bar, body steep" in page
+    assert "standing bar row" not in page.lower()
 
 
 def test_good_reps_left_that_were_not_answered_stay_unknown(visit: Visit) -> None:

@@ -193,6 +193,16 @@ def test_the_week_has_text_html_card_and_calendar() -> None:
 
 
 @pytest.mark.parametrize("kind", ["plain", "html"])
+def test_each_cue_ends_in_one_stop_however_it_was_written(kind: str) -> None:
+    plain = sheet(1)
+    (session,) = plain.sessions
+    first = replace(session.items[0], cues=("Sit between your heels.", "Chest tall"))
+    wanted = replace(plain, sessions=(replace(session, items=(first, *session.items[1:])),))
+    raw = body(read(week(wanted)), kind)
+    assert "Sit between your heels. Chest tall." in " ".join((words(raw) if kind == "html" else raw).split())
+
+
+@pytest.mark.parametrize("kind", ["plain", "html"])
 def test_both_bodies_say_everything_that_a_session_needs(kind: str) -> None:
     wanted = sheet(3)
     raw = body(read(week(wanted)), kind)

@@ -304,6 +304,15 @@ def test_slugs_and_dates_become_words() -> None:
     )
 
 
+def test_one_of_something_is_said_in_the_singular() -> None:
+    figures = {"days": 21, "week": 1, "percent": 50, "sets": 1, "amount": 6}
+    assert sentence(Reason("P10", "away-volume", figures)) == (
+        "21 days away, week 1 back: 50 % less volume, 1 set of 6."
+    )
+    assert sentence(Reason("P1", "few-left", {"reps_left": 1}), "rider") == "1 good rep left: the same again."
+    assert sentence(Reason("P1", "few-left", {"reps_left": 11})) == "11 good reps left: the same again."
+
+
 def test_a_missing_figure_or_an_unknown_key_never_fails_the_page() -> None:
     assert sentence(Reason("P1", "reps-up", {"from": 8})) == "All sets at 8 with good reps left: (not known)."
     assert sentence(Reason("P1", "reps-up", {"from": None, "to": 9})).startswith("All sets at (not known)")
