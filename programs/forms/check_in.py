@@ -147,6 +147,12 @@ class SessionForm(KeyForm):
             # What was not done has no effort, and a warning symptom must get through whatever else is still open.
             for name in ("session_rpe", "minutes", "done_on"):
                 self.fields[name].required = False
+        #: Nobody is asked to choose before a warning symptom is sent. What is not told was not done (H3); a correction
+        #: says it better.
+        self.fields["outcome"].required = not is_urgent
+
+    def clean_outcome(self) -> str:
+        return str(self.cleaned_data["outcome"] or Outcome.NOT_DONE)
 
     def clean_note(self) -> str:
         return str(self.cleaned_data["note"]).replace("\r\n", "\n")
@@ -205,7 +211,8 @@ class CheckInForm(FormStack):
         self.session.data = {**kept, self.session.add_prefix("plan_row"): self.asked.plan_row}
 
     def _asks_for_exercises(self) -> bool:
-        return self.session.data.get(self.session.add_prefix("outcome")) != Outcome.NOT_DONE
+        told = self.session.data.get(self.session.add_prefix("outcome"))
+        return told != Outcome.NOT_DONE and bool(told or not self.is_urgent)
 
     def _check_exercises(self) -> bool:
         if self.is_stale or not self._asks_for_exercises():

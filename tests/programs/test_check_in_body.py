@@ -192,9 +192,21 @@ def test_a_warning_symptom_is_kept_at_once_and_answered_with_help_first(visit: V
     assert (version.outcome, version.minutes, version.session_rpe) == ("part", None, None)
 
 
-def test_a_symptom_in_a_form_with_an_error_shows_help_first_and_says_it_is_not_sent(visit: Visit) -> None:
+def test_a_warning_symptom_gets_through_with_nothing_else_answered(visit: Visit) -> None:
     address = visit.open(Purpose.SESSION)
     form = visit.fill(address, body__warning="yes")
+    form["body-symptoms"] = ["chest-pain"]
+    assert visit.client.post(address, form).status_code == 302
+    with visit.within():
+        assert SymptomReport.objects.get().symptom == "chest-pain"
+        assert Delivery.objects.filter(kind=checkins.ALERT_MAIL).count() == 1
+    (version,) = visit.versions()
+    assert (version.outcome, version.done_on, version.items.count()) == ("not-done", None, 0)
+
+
+def test_a_symptom_in_a_form_with_an_error_shows_help_first_and_says_it_is_not_sent(visit: Visit) -> None:
+    address = visit.open(Purpose.SESSION)
+    form = visit.fill(address, session__minutes="900", body__warning="yes")
     form["body-symptoms"] = ["fainting"]
     answered = visit.client.post(address, form)
     page = answered.content.decode()
