@@ -217,6 +217,7 @@ def _sessions_in_brief() -> Prefetch:
     sessions = (
         PlannedSession.objects.defer("warm_up", "cool_down", "reasons")
         .annotate(exercises=Count("items"))
+        .order_by("on", "ordinal")  # counting drops the order that the rows have by themselves
         .prefetch_related(Prefetch("items", queryset=looked_at))
     )
     return Prefetch("sessions", queryset=sessions)

@@ -17,7 +17,8 @@ from coaching.desk import Kind, WeekDesk, read_week
 from programs import plans
 from programs.engine.facts import Week
 from programs.engine.safety import Breach
-from programs.models import PlannedItem, Program, WeekPlan
+from programs.models import PlannedItem, PlannedSession, Program, WeekPlan
+from programs.wording import short_day_words
 from tests import people
 from tests.coaching.desks import (
     WEEK,
@@ -117,6 +118,22 @@ def test_a_missing_consent_is_held_and_a_pause_needs_nobodys_look() -> None:
     assert paused.given_name not in kinds(page)
     assert page.paused == 1
     assert paused.pk not in page.approvable
+
+
+def test_a_riders_sessions_stand_in_the_order_of_their_days() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        resolved(someone)
+        first, *_middle, last = PlannedSession.objects.filter(plan__rider=someone.rider)
+        early, late = first.on, last.on
+        PlannedSession.objects.filter(pk=first.pk).update(on=late)
+        PlannedSession.objects.filter(pk=last.pk).update(on=early)
+        entry = read(someone).entry_of(someone.rider.pk)
+    assert entry is not None
+    assert [line.day for line in entry.sessions][:: len(entry.sessions) - 1] == [
+        short_day_words(early),
+        short_day_words(late),
+    ]
 
 
 def test_sessions_that_do_not_fit_before_a_race_are_said() -> None:
