@@ -208,7 +208,7 @@ class _Rows:
                 if row.weekday == day.weekday()
             ),
             venues=tuple(
-                (names[venue.pk], _kit(venue))
+                (names[venue.pk], kit_of(venue))
                 for venue in [*self.venues.get(rider.pk, []), *self.venues.get(None, [])]
             ),
             standings=self._standings(rider),
@@ -300,7 +300,8 @@ def _first_sent(ids: Sequence[int]) -> dict[int, date]:
     return found
 
 
-def _kit(venue: Venue) -> engine.Kit:
+def kit_of(venue: Venue) -> engine.Kit:
+    """What stands at a venue, as the engine reads it."""
     items = list(venue.items.all())
     barbell = next((row for row in items if row.implement == vocabulary.Implement.BARBELL.value), None)
     adjustable = [row for row in items if row.implement == vocabulary.Implement.ADJUSTABLE_DUMBBELL.value]

@@ -7,7 +7,7 @@ from django.db import transaction
 
 from athletes import profiles
 from athletes.access import name_of, record
-from athletes.models import Coach, Rider
+from athletes.models import Coach, Rider, Venue
 from programs import facts as translator
 from programs import relief
 from programs.engine.facts import CheckResult
@@ -35,7 +35,9 @@ def place(
     )
     library = translator.current_library()
     asked = {exercise.pattern for exercise in library.exercises if exercise.slug in results}
-    levels, _reasons = start_levels(library, results)
+    # where the rider trains decides between exercises of one level
+    venues = Venue.objects.filter(openings__rider=rider).prefetch_related("items").distinct()
+    levels, _reasons = start_levels(library, results, [translator.kit_of(venue) for venue in venues])
     moves = LevelMove.objects.bulk_create(
         LevelMove(
             club_id=rider.club_id,

@@ -9,7 +9,8 @@ S3  Under 18: 6 to 15 reps, 1 to 3 sets, at most 3 non-consecutive days (S: NSCA
 S4  From 50: rests of at least 120 s and one more exposure before each step (ours; S for the 2 min: NSCA 2019). From 65:
     balance work in each session (S: WHO 2020, NSCA 2019).
 S5  The start level of each pattern comes from a short movement check (pass, not yet, hurts; no grades, no total): the
-    highest level whose criteria are all passed. What was not asked is not passed (H3).
+    highest level whose criteria are all passed. What was not asked is not passed (H3). Of exercises at one level the
+    rider's kit decides, then which of them leads further up (ours).
 H1  A new exercise or implement starts at 2 x floor with 4 good reps left, for two exposures. No load is carried over.
 P2  The first load on a body-weight exercise: at most 8 kg lower body, 4 kg upper body, all implements together (ours).
 
@@ -17,7 +18,7 @@ An age that a birth year leaves open is read on the careful side: the youngest p
 the old.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -36,8 +37,8 @@ from programs.engine.facts import (
     Slot,
     Target,
 )
-from programs.engine.families import bottom, easier, family
-from programs.engine.kit import reachable_loads, total_kg
+from programs.engine.families import bottom, easier, family, harder
+from programs.engine.kit import holdings_for, reachable_loads, total_kg
 
 TEACHING_EXPOSURES = 6
 NEW_EXERCISES_A_WEEK = 2
@@ -231,12 +232,13 @@ def _first_load(
 
 
 def start_levels(
-    library: Library, results: Mapping[str, CheckResult]
+    library: Library, results: Mapping[str, CheckResult], kits: Sequence[Kit] = ()
 ) -> tuple[dict[Pattern, str], tuple[Reason, ...]]:
     """The start level of each pattern of the library from a movement check, and why (S5).
 
     `results` are by exercise: whether the rider met what the check asks there. A level counts as passed when it was,
-    and so was one of those just below it, down to the bottom. A pattern whose bottom level hurt has no start level.
+    and so was one of those just below it, down to the bottom. A pattern whose bottom level hurt has no start level. Of
+    several passed at one level the start is one that can be done with one of `kits`, then one that leads further up.
     """
     levels: dict[Pattern, str] = {}
     reasons: list[Reason] = []
@@ -251,14 +253,18 @@ def start_levels(
             continue
         if hurt is not None:
             reasons.append(Reason("S5", "check-hurts", {"exercise": hurt.slug}))
-        start, key = _start(library, members, lowest, results)
+        start, key = _start(library, members, lowest, results, kits)
         levels[pattern] = start
         reasons.append(Reason("S5", key, {"exercise": start}))
     return levels, tuple(reasons)
 
 
 def _start(
-    library: Library, members: tuple[Exercise, ...], lowest: Exercise, results: Mapping[str, CheckResult]
+    library: Library,
+    members: tuple[Exercise, ...],
+    lowest: Exercise,
+    results: Mapping[str, CheckResult],
+    kits: Sequence[Kit],
 ) -> tuple[str, str]:
     """The start level in a family and the key of the reason."""
     passed: list[str] = []
@@ -268,6 +274,21 @@ def _start(
         if supported and results.get(one.slug) is CheckResult.PASS:
             passed.append(one.slug)
     if passed:
-        return passed[-1], "check-passed"
+        return _best(library, [one for one in members if one.slug in passed], kits).slug, "check-passed"
     asked = any(one.slug in results for one in members)
     return lowest.slug, "check-not-passed" if asked else "check-not-asked"
+
+
+def _best(library: Library, passed: Sequence[Exercise], kits: Sequence[Kit]) -> Exercise:
+    """The highest of those passed; of several the one that can be done here, that leads furthest up, the first."""
+    level = max(one.level for one in passed)
+
+    def worth(one: Exercise) -> tuple[bool, int]:
+        return any(holdings_for(one, kit) for kit in kits), _top_level(library, one)
+
+    return max((one for one in passed if one.level == level), key=worth)
+
+
+def _top_level(library: Library, one: Exercise) -> int:
+    """The highest level that steps from the exercise lead to, its own where it leads nowhere."""
+    return max((_top_level(library, other) for other in harder(library, one.slug)), default=one.level)

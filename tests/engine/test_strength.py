@@ -232,6 +232,18 @@ def test_s5_the_start_level_is_the_highest_with_all_criteria_passed(
     assert [reason.key for reason in squat] == keys, what
 
 
+def test_s5_of_one_level_the_kit_decides_and_then_what_leads_further_up() -> None:
+    """Of two exercises passed at one level it is not the name that decides (ours)."""
+    results = dict.fromkeys(("sit-to-stand", "squat", "goblet", "hip-squat"), PASS)
+
+    def start(*kits: Kit) -> str:
+        return start_levels(LIBRARY, results, kits)[0][Pattern.SQUAT]
+
+    assert start() == start(NOTHING) == start(HALL) == "goblet"
+    assert start(Kit(bands=(1, 2))) == "hip-squat"
+    assert start(Kit(bands=(1, 2)), HALL) == "goblet"
+
+
 def test_s5_every_family_gets_a_start_and_a_reason() -> None:
     levels, reasons = start_levels(LIBRARY, {})
     assert levels == {
