@@ -19,7 +19,6 @@ from coaching.desk.words import (
     moment_words,
     reason_line,
     reason_rows,
-    short_moment_words,
 )
 from programs import facts as translator
 from programs import wording
@@ -137,14 +136,14 @@ def row_of(
         due=_due_words(follow_up.due_at, club, now),
         is_overdue=is_overdue,
         is_open=follow_up.is_open,
-        closed=short_moment_words(follow_up.closed_at, club.zone) if follow_up.closed_at else "",
+        closed=moment_words(follow_up.closed_at, club.zone) if follow_up.closed_at else "",
         outcome="" if hidden or not follow_up.outcome else follow_up.get_outcome_display(),
         shows_health=follow_up.is_health and may_see_health,
     )
 
 
 def _due_words(due_at: datetime, club: Club, now: datetime) -> str:
-    """When to have looked: ``today, 20:00``, ``tomorrow, 20:00``, ``Tue 3, 20:00``."""
+    """When to have looked: ``today, 20:00``, ``tomorrow, 20:00``, ``Tuesday 3 November, 20:00``."""
     zone = ZoneInfo(club.zone)
     local, today = due_at.astimezone(zone), now.astimezone(zone).date()
     at = wording.time_words(local.time())
@@ -152,7 +151,7 @@ def _due_words(due_at: datetime, club: Club, now: datetime) -> str:
         return _("today, {time}").format(time=at)
     if local.date() == today + timedelta(days=1):
         return _("tomorrow, {time}").format(time=at)
-    return short_moment_words(due_at, club.zone)
+    return moment_words(due_at, club.zone)
 
 
 def read_list(

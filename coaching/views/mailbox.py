@@ -43,5 +43,6 @@ def caught_part(request: HttpRequest, name: str, part: int) -> HttpResponse:
         content, content_type=f"{kind}; charset=utf-8" if kind.startswith("text/") else kind
     )
     if file_name:
-        response.headers["Content-Disposition"] = f'inline; filename="{file_name}"'
+        # Attached, not inline: a browser shows no PDF inside the sandbox that a mail is kept in.
+        response.headers["Content-Disposition"] = f'attachment; filename="{file_name}"'
     return response

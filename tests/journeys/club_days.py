@@ -119,7 +119,6 @@ class CoachDay:
         self.open("/")
         self.sees("No riders yet")
         self.follow("Make the first squad")
-        self.follow("Make the first squad")
         self.page.get_by_label("Name of the squad").fill(name)
         self.press("Save the squad")
         self.sees(f"{name} is saved.")
