@@ -358,10 +358,10 @@ def _page_week(plan: WeekPlan, *, today: date, now: datetime) -> tuple[PageWeek,
     library = translator.library_of(plan.decision.library)
     sheet = sheets.sheet_of(plan, addresses=sheets.Addresses({}), library=library)
     rows = list(plan.sessions.all())
-    items = [item for row in rows for item in row.items.all()]
+    every = [item for row in rows for item in row.items.all()]
     names = names_of(
         slug
-        for item in items
+        for item in every
         for slug in (item.exercise_id, *_figures_of(translator.read_reasons(item.reasons)))
     )
     reported = {

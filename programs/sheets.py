@@ -117,10 +117,18 @@ def _session(
     )
 
 
+#: What holds week after week for the rider, or is the coach's to see to: nothing was changed for it. The page says it.
+_STANDING = frozenset({"growth-spurt", "growth-not-entered", "open-pain-needs-approval"})
+
+
 def _why(plan: WeekPlan, names: Mapping[str, str]) -> tuple[str, ...]:
     """Why this week is as it is, in sentences without health detail; the same sentence once."""
     reasons = translator.read_reasons(plan.reasons)
-    told = [wording.mail_sentence(reason, names=names) for reason in reasons if wording.is_for_riders(reason)]
+    told = [
+        wording.mail_sentence(reason, names=names)
+        for reason in reasons
+        if wording.is_for_riders(reason) and reason.key not in _STANDING
+    ]
     return tuple(dict.fromkeys(told))
 
 

@@ -9,8 +9,8 @@ from athletes import access, profiles
 from athletes.concerns import BodyReport, Gate
 from athletes.models import Delivery, FollowUp
 from athletes.vocabulary import Region, Side
-from programs import checkins, clock, facts, levels, plans
-from programs.engine.facts import CheckResult, Done, Week
+from programs import checkins, clock, facts, levels, plans, sheets
+from programs.engine.facts import CheckResult, Done, Growth, Week
 from programs.models import PlannedItem, SessionKey, WeekPlan
 from tests import people
 
@@ -141,3 +141,21 @@ def test_a_movement_check_starts_each_pattern_at_the_level_it_earned() -> None:
         plans.resolve(club=someone.club, week=WEEK, by=someone.coach, now=people.NOW, riders=[someone.rider])
         asked = PlannedItem.objects.filter(pattern="squat").values_list("exercise_id", flat=True)
         assert set(asked) == {"chair-touch-squat"}
+
+
+@pytest.mark.django_db
+def test_what_holds_each_week_for_the_young_is_not_mailed_as_a_change() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        someone.young_rider.growth = Growth.YES.value
+        someone.young_rider.save(update_fields=["growth"])
+        plans.resolve(
+            club=someone.club, week=WEEK, by=someone.coach, now=people.NOW, riders=[someone.young_rider]
+        )
+        plan = WeekPlan.objects.of_week(2026, 49).current().get(rider=someone.young_rider)
+        assert "growth-spurt" in {reason["key"] for reason in plan.reasons}
+        sheet = sheets.sheet_of(
+            sheets.plan_with_rows(plan.pk), addresses=sheets.Addresses({}), library=facts.current_library()
+        )
+    assert sheet.why
+    assert not any("health reason" in said for said in sheet.why)
