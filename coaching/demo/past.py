@@ -1,8 +1,8 @@
 """A believable past for the demo: eight weeks that synthetic riders live through the real verbs, never inserted.
 
-Each Friday the week is worked out and approved, each Sunday it goes out; each day riders train and check in; each night
-the clock looks for the silent; a coach sees to follow-ups. Only the wire is left out: the mail of past weeks is
-settled as sent without being carried.
+Each Friday the week is worked out, each Sunday it is approved and goes out; each day riders train and check in; each
+night the clock looks for the silent; a coach sees to follow-ups, and to weeks that a report has called back. Only the
+wire is left out: the mail of past weeks is settled as sent without being carried.
 """
 
 from collections.abc import Callable
@@ -62,7 +62,8 @@ def _live_day(
     for moment, act in (
         (_at(day, 2), lambda now: checkins.watch(club=club, now=now)),
         (_at(day, 9), lambda now: _see_to_follow_ups(demo.owner, now)),
-        (_at(day, 14), lambda now: _plan_week(club, demo.owner, now, until)),
+        (_at(day, 14), lambda now: _plan_week(club, now)),
+        (_at(day, 15), lambda now: _approve(club, demo.owner, now, until)),
         (_at(day, 18), lambda now: _send(now)),
         (_at(day, 21), lambda now: _train(day, begins, bodies, generator, now)),
     ):
@@ -70,12 +71,16 @@ def _live_day(
             act(moment)
 
 
-def _plan_week(club: Club, owner: Coach, now: datetime, until: datetime) -> None:
-    """On Fridays: works the coming week out, and approves it unless it is the one that the demo leaves to be done."""
-    if now.weekday() != 4:
-        return
-    week = plans.coming_week(club, now)
-    clock.keep_timetable(club=club, now=now)
+def _plan_week(club: Club, now: datetime) -> None:
+    """On Fridays: works the coming week out."""
+    if now.weekday() == 4:
+        clock.keep_timetable(club=club, now=now)
+
+
+def _approve(club: Club, owner: Coach, now: datetime, until: datetime) -> None:
+    """On Sundays the coming week, with what Saturday told; on other days what a report left open of the running one.
+    The week that the demo leaves to be looked at waits."""
+    week = plans.coming_week(club, now) if now.weekday() == 6 else week_of(now.date())
     if week > week_of(until.date()):
         return
     waiting = WeekPlan.objects.of_week(week.year, week.number).filter(state=WeekPlan.State.DRAFT)
