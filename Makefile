@@ -14,7 +14,7 @@ ARGS :=
 # The first port that `make demo` tries.
 PORT := 8000
 
-.PHONY: help demo test check gates faults bench screenshots lock format clean
+.PHONY: help demo test check gates faults bench screenshots pictures lock format clean
 
 help:  ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-12s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -47,6 +47,9 @@ bench: $(VENV)/installed  ## measure, and print the figures
 
 screenshots: $(VENV)/installed  ## photograph each page of the demo, wide and narrow, light and dark
 	$(PYTHON) -m tests.screenshots
+
+pictures: $(VENV)/installed  ## take the pictures of the README from a demo
+	$(PYTHON) -m tests.pictures
 
 format: $(VENV)/installed  ## lay out the code
 	$(PYTHON) -m ruff check --fix .

@@ -56,15 +56,16 @@ class Command(BaseCommand):
         lines = [
             ("The desk", settings.ADDRESS + reverse("desk")),
             ("  sign in as", f"{owner.email} with password {scenario.PASSWORD}"),
-            ("A rider's check-in", self._rider_address(membership.club)),
         ]
+        address, name = self._rider_link(membership.club)
+        lines += [("A rider's check-in", address), ("  who is", name)]
         if settings.MAILBOX:
             lines.append(("Caught mail", settings.ADDRESS + reverse("mailbox")))
         for label, value in lines:
             self.stdout.write(f"{label + ':':<22}{value}")
 
-    def _rider_address(self, club: Any) -> str:
-        """A fresh link to the newest session that has gone out to a rider and is not reported yet."""
+    def _rider_link(self, club: Any) -> tuple[str, str]:
+        """A fresh link to the oldest session of the last days that is not reported yet, and whose it is."""
         now = timezone.now()
         with access.within(club):
             session = (
@@ -75,14 +76,14 @@ class Command(BaseCommand):
                 .first()
             )
             if session is None:
-                rider = Rider.objects.order_by("pk").first()
-                return (
-                    letters.link(rider, Link.Purpose.PAGE, now=now, lasts=timedelta(days=7)) if rider else ""
-                )
-            return letters.link(
+                rider = Rider.objects.order_by("pk")[0]
+                link = letters.link(rider, Link.Purpose.PAGE, now=now, lasts=timedelta(days=7))
+                return link, rider.name
+            link = letters.link(
                 session.plan.rider,
                 Link.Purpose.SESSION,
                 now=now,
                 lasts=letters.SESSION_LINK,
                 subject=str(session.key_id),
             )
+            return link, session.plan.rider.name
