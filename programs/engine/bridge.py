@@ -59,7 +59,7 @@ def cross(facts: TargetFacts, history: History, standing: Target, step: LoadStep
         return Step(replace(standing, lower_s=slower), (why,))
     load = standing.bridge_load if on_bridge else step.load
     if load is not None and _may_bridge(facts, standing, step):
-        return _one_more_at(facts, standing, load)
+        return _one_more_at(facts, history, standing, load)
     return (
         level_up(facts, history)
         or _extra_set(facts, standing)
@@ -82,8 +82,10 @@ def _may_bridge(facts: TargetFacts, standing: Target, step: LoadStep) -> bool:
     return step.percent is None or step.percent <= MOST_BRIDGE_PERCENT
 
 
-def _one_more_at(facts: TargetFacts, standing: Target, load: Load) -> Step:
+def _one_more_at(facts: TargetFacts, history: History, standing: Target, load: Load) -> Step:
     sets, amount = standing.bridge_sets + 1, floor_of(facts)
+    if history.run[-1].target.amount <= amount:  # right after a light session the reps would not fall (I5)
+        return Step(standing, (Reason("P7", "eased-in"),))
     figures: dict[str, Figure] = {"to_kg": kg_figure(load), "amount": amount}
     if sets < standing.sets:
         target = replace(standing, bridge_load=load, bridge_sets=sets, bridge_amount=amount)

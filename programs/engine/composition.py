@@ -197,12 +197,16 @@ class Composition:
         return min(caps)
 
     def _fit(self) -> None:
+        """Cut to the minutes; sets added in vain become reps where those cost no other set, so that fewer minutes never
+        leave more sets (I9)."""
         self.fitted = self._fit_once()
-        for _slot in self.pairs:  # each turn settles at least one slot
-            if not any(self._added_in_vain(item) for item in self.fitted.items):
-                return
-            self._climb_in_reps()
-            self.fitted = self._fit_once()
+        if not any(self._added_in_vain(item) for item in self.fitted.items):
+            return
+        first, pairs = self.fitted, list(self.pairs)
+        self._climb_in_reps()
+        self.fitted = self._fit_once()
+        if sets_by_slot(self.fitted) != sets_by_slot(first):
+            self.fitted, self.pairs = first, pairs
 
     def _fit_once(self) -> Fitted:
         always = self.context.limits.balance_each_session
@@ -230,8 +234,13 @@ class Composition:
                 continue
             slot = replace(slots[item.slot], sets=fits[item.slot])
             given = resolve_item(self.context, slot, session_on=self.opening.on, kit=self.kit).given
-            if isinstance(given, Item) and given.exercise == item.exercise:
+            if isinstance(given, Item) and given.exercise == item.exercise and self._may_climb(given):
                 self.pairs[at] = (exercise, given)
+
+    def _may_climb(self, item: Item) -> bool:
+        """Whether the slot asks for as much where nothing bears on the body (I9)."""
+        other = self.untroubled.item_of(item.slot) if self.untroubled is not None else None
+        return other is None or item.target.amount <= other.target.amount
 
     def session(self) -> SessionDecision:
         """The session as it is decided."""
@@ -260,6 +269,10 @@ class Composition:
 
 
 # --- no more than before ----------------------------------------------------------------------------------------------
+
+
+def sets_by_slot(fitted: Fitted) -> dict[str, int]:
+    return {item.slot: item.target.sets for item in fitted.items}
 
 
 def seconds_of(exercise: Exercise, target: Target) -> int:

@@ -211,9 +211,11 @@ class _Easing:
         return self._beside(exercise, item, answer)
 
     def _is_eased(self, exercise: Exercise, item: Item, gate: Gate) -> bool:
-        """Whether it was eased before it was ever done: one report more about the same does not ease it again. What has
-        been done is worked out from that, which comes to the same each time."""
-        if exercise.slug in self.context.by_exercise:
+        """Whether it was eased and not done since: one report more about the same does not ease it again. What has been
+        done since is worked out from that, which comes to the same each time."""
+        past = self.context.by_exercise.get(exercise.slug)
+        since = self.context.troubled_since(exercise)
+        if past and since and past[-1].on > since:
             return False
         keys = {reason.key for reason in item.reasons}
         stands_in = item.change is Change.EASIER and bool(keys & EASING)

@@ -217,7 +217,7 @@ def first_week_back(facts: TargetFacts, step: Step) -> Step | LeftOut:
     target = without_bridge(step.target)
     if target.sets <= left:
         return step
-    sets, amount = int(left), target.amount
+    sets, amount = int(left), _not_above_before(facts, step)
     if sets < 1:
         sets, amount = 1, int(left * amount)
     young = facts.limits.under_18 and target.measure is Measure.REPS
@@ -227,6 +227,15 @@ def first_week_back(facts: TargetFacts, step: Step) -> Step | LeftOut:
         return left_out(facts, *step.reasons, Reason("P10", "away-too-little", {"days": days}))
     why = Reason("P10", "away-first-week", {"days": days, "sets": sets, "amount": amount})
     return step.with_target(replace(target, sets=sets, amount=amount), why)
+
+
+def _not_above_before(facts: TargetFacts, step: Step) -> int:
+    """The reps or seconds of the step, no more than were asked last before the break: what a half is taken of."""
+    since = facts.away_since
+    before = [
+        one.target.amount for one in facts.exposures if step.exercise is None and since and one.on <= since
+    ]
+    return min([step.target.amount, *before[-1:]])
 
 
 def volume_intensity(sets: int, reps: int, fraction: Decimal) -> Decimal:

@@ -213,10 +213,10 @@ class _Check:
             usual = context.usual_sets(pattern, back[0][0], pairs[0][0].on)
             if usual is None:
                 continue
-            asked = sum((self._share_of_sets(item, gap) for gap, item in back), Decimal(0))
-            learns = self.limits.under_18 and back[0][0].days >= LEARN_AGAIN_DAYS
-            if learns and all(item.target.sets == 1 for _gap, item in back):
-                continue  # one set of the least that a young rider may be asked for
+            asked = sum(
+                (self._share_of_sets(item, gap) for gap, item in back if not self._is_least(item, gap)),
+                Decimal(0),
+            )
             if asked * 2 > usual:
                 why: dict[str, Figure] = {
                     "pattern": pattern.value,
@@ -226,6 +226,11 @@ class _Check:
                 }
                 yield Breach("I10", Reason("I10", "too-much-after-break", why))
 
+    def _is_least(self, item: Item, gap: Gap) -> bool:
+        """Whether it is the single set of the least reps with which somebody young learns again (I11)."""
+        least = (item.target.sets, item.target.amount) == (1, self.limits.min_reps)
+        return least and self.limits.under_18 and gap.days >= LEARN_AGAIN_DAYS
+
     def _share_of_sets(self, item: Item, gap: Gap) -> Decimal:
         """The sets, each counted as the part that its reps or seconds are of one before the break, and of a first dose
         at least."""
@@ -233,12 +238,10 @@ class _Check:
         least = HOLD_START_S if exercise.measure is Measure.HOLD else self.limits.min_reps
         slot = self.slots.get(item.slot)
         before = [
-            one
-            for one in self.facts.exposures
-            if one.exercise == item.exercise and one.on <= gap.since and was_trained(one)
+            one for one in self.facts.exposures if one.exercise == item.exercise and one.on <= gap.since
         ]
         asked = [one.target.amount for one in before if not one.light][-1:]
-        last = [one.target.amount for one in before][-1:]
+        last = [one.target.amount for one in before if was_trained(one)][-1:]
         normal = max([exercise.low, least, (slot.low or 0) if slot else 0, *asked, *last])
         return item.target.sets * min(Decimal(1), Decimal(item.target.amount) / normal)
 

@@ -613,67 +613,71 @@ def i8_the_decision_survives_being_written_down(looked: Looked) -> Iterator[str]
 
 @check
 def i10_the_first_week_back_has_half_the_usual_volume_at_most(looked: Looked) -> Iterator[str]:
-    facts = looked.facts
     for pattern in {item.pattern for _session, item in looked.items}:
         trained = [
             one
-            for one in facts.exposures
+            for one in looked.facts.exposures
             if was_done(one)
             and one.exercise in looked.exercises
             and looked.exercises[one.exercise].pattern is pattern
         ]
-        asked = Decimal(0)
-        usual: Decimal | None = None
-        first: date | None = None
+        asked, usual, first, some = Decimal(0), None, None, False
         for session in looked.decision.sessions:
-            if all(item.pattern is not pattern for item in session.items):
+            items = [item for item in session.items if item.pattern is pattern]
+            if not items:
                 continue
-            days = sorted({one.on for one in trained if one.on < session.on})
-            if first is not None and first < session.on and _comes_back(days, first):
-                days.append(first)
+            left_on = _left_on(trained, first, session.on)
             first = first or session.on
-            breaks = [
-                (earlier, later)
-                for earlier, later in pairwise([*days, session.on])
-                if (later - earlier).days >= 14 and (session.on - later).days < 7
-            ]
-            if not breaks:
+            usual_now = _usual_sets(trained, left_on) if left_on else None
+            if left_on is None or usual_now is None:
                 continue
-            left_on, back_on = breaks[-1]
-            if looked.young and (back_on - left_on).days >= 56 and _is_least(looked, session, pattern):
-                continue
-            weekly: dict[tuple[int, int], int] = {}
-            for one in trained:
-                if one.on <= left_on and not one.light:
-                    key = (one.on.isocalendar().year, one.on.isocalendar().week)
-                    weekly[key] = weekly.get(key, 0) + one.target.sets
-            if not weekly:
-                continue
-            usual = Decimal(median([weekly[key] for key in sorted(weekly)][-4:]))
-            if not asked:
-                asked += sum(
-                    _part(looked, one.exercise, one.target, left_on) for one in trained if one.on > left_on
-                )
-            asked += sum(
+            if usual is None:
+                back = (one for one in trained if one.on > left_on)
+                asked += sum(_part(looked, one.exercise, one.target, left_on) for one in back)
+            usual = usual_now
+            parts = [
                 _part(looked, item.exercise, item.target, left_on, item.slot)
-                for item in session.items
-                if item.pattern is pattern
-            )
-        if usual is not None and asked * 2 > usual:
+                for item in items
+                if not _is_least(looked, item)
+            ]
+            some = some or bool(parts)
+            asked += sum(parts)
+        if some and usual is not None and asked * 2 > usual:
             yield f"I10 {pattern.value}: {asked} sets of a usual {usual}"
 
 
-def _comes_back(days: list[date], on: date) -> bool:
-    """Whether a session on the day comes back from a break, so that the week's next one goes on from it."""
-    lately = [*(day for day in days if day < on), on]
-    return any((later - earlier).days >= 14 and (on - later).days < 28 for earlier, later in pairwise(lately))
+def _left_on(trained: list[Exposure], first: date | None, on: date) -> date | None:
+    """The last day before a break of 14 days that ended in the seven days before `on`, or on it. The week's first
+    session with the pattern is taken as done when it comes back from a break itself: the next one goes on from it."""
+    days = sorted({one.on for one in trained if one.on < on})
+    if first is not None and first < on:
+        lately = pairwise([*(day for day in days if day < first), first])
+        if any((later - earlier).days >= 14 and (first - later).days < 60 for earlier, later in lately):
+            days.append(first)
+    breaks = [
+        earlier
+        for earlier, later in pairwise([*days, on])
+        if (later - earlier).days >= 14 and (on - later).days < 7
+    ]
+    return breaks[-1] if breaks else None
 
 
-def _is_least(looked: Looked, session: SessionDecision, pattern: Pattern) -> bool:
-    """Whether somebody young learns again with a single set of 6, under which nothing may be asked (I11)."""
-    return any(
-        (item.target.sets, item.target.amount) == (1, 6) for item in session.items if item.pattern is pattern
+def _usual_sets(trained: list[Exposure], until: date) -> Decimal | None:
+    """The median of the weekly sets of the last four normal weeks until a day."""
+    weekly: dict[tuple[int, int], int] = {}
+    for one in trained:
+        if one.on <= until and not one.light:
+            key = (one.on.isocalendar().year, one.on.isocalendar().week)
+            weekly[key] = weekly.get(key, 0) + one.target.sets
+    return Decimal(median([weekly[key] for key in sorted(weekly)][-4:])) if weekly else None
+
+
+def _is_least(looked: Looked, item: Item) -> bool:
+    """Whether it is the single set of 6 with which somebody young learns again: less may not be asked (I11)."""
+    again = any(
+        reason.key == "away-first-week" and int(str(reason.figures["days"])) >= 56 for reason in item.reasons
     )
+    return looked.young and again and (item.target.sets, item.target.amount) == (1, 6)
 
 
 def _part(looked: Looked, slug: str, target: Target, until: date, slot: str = "") -> Decimal:
@@ -682,16 +686,12 @@ def _part(looked: Looked, slug: str, target: Target, until: date, slot: str = ""
     one = looked.exercises[slug]
     least = 20 if one.measure is Measure.HOLD else 6 if looked.young else 5
     slots = {one.id: one for block in looked.facts.blocks for form in block.templates for one in form.slots}
-    asked = slots[slot].low if slot in slots else None
-    before = [
-        one for one in looked.facts.exposures if one.exercise == slug and one.on <= until and was_done(one)
-    ]
-    asked_then = [one.target.amount for one in before if not one.light][-1:] + [
-        one.target.amount for one in before
-    ][-1:]
-    return target.sets * min(
-        Decimal(1), Decimal(target.amount) / max([one.low, least, asked or 0, *asked_then])
-    )
+    low = slots[slot].low if slot in slots else None
+    before = [one for one in looked.facts.exposures if one.exercise == slug and one.on <= until]
+    asked = [one.target.amount for one in before if not one.light][-1:]
+    done = [one.target.amount for one in before if was_done(one)][-1:]
+    normal = max([looked.exercises[slug].low, least, low or 0, *asked, *done])
+    return target.sets * min(Decimal(1), Decimal(target.amount) / normal)
 
 
 # --- I11: the young ---------------------------------------------------------------------------------------------------

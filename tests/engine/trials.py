@@ -10,7 +10,8 @@ More pain    A week with and without one more report that is the worst lately, o
 More missed  A session that was done in full turned into silence, with ample time, where the phase is the same and
              something of the pattern is known from before it. That a rider who missed weeks builds on instead of
              maintaining is P8, and that minutes saved by one target let another keep its sets is D3. Two returns are
-             cut from two medians (P10), so that of those only the load is compared.
+             cut from two medians (P10), so that of those only the load is compared; so it is of what begins anew,
+             which begins with the first dose of all (S2, H1).
 Less kit     Whole implements or the heaviest gone. With a load missing in between, the next one is further away, and
              P2 asks for more reps first.
 Less time    Compared on the same day.
@@ -23,7 +24,7 @@ from random import Random
 from athletes.concerns import BodyReport
 from athletes.vocabulary import Side
 from programs.engine.easing import ease
-from programs.engine.facts import Exposure, Kit, Library, SessionState, WeekDecision, WeekFacts
+from programs.engine.facts import Change, Exposure, Kit, Library, SessionState, WeekDecision, WeekFacts
 from programs.engine.resolve import resolve_week
 from programs.engine.safety import find_breaches
 from tests.engine import promises
@@ -165,7 +166,8 @@ def more_missed(facts: WeekFacts, decision: WeekDecision, draw: Random, library:
         left = {one.exercise for one in exposures if promises.was_done(one) and one.on < on}
         patterns = {one.pattern for one in library.exercises if one.slug in left}
         unknown = {one.slug for one in library.exercises if one.pattern not in patterns}
-        returns = returning(before) & returning(after) | unknown
+        begins = {item.exercise for one in after.sessions for item in one.items if item.change is Change.NEW}
+        returns = returning(before) & returning(after) | unknown | begins
         for line in raised(before, after, {"load"}) + raised(before, after, apart_from=returns):
             yield f"I9 missed on {on}: {line}"
 
@@ -173,7 +175,7 @@ def more_missed(facts: WeekFacts, decision: WeekDecision, draw: Random, library:
 def returning(decision: WeekDecision) -> frozenset[str]:
     """Exercises whose volume is cut after a break: the usual that it is cut from is a median of weeks that were done,
     and may be higher without a poor one (P10)."""
-    cut = {"away-volume", "away-first-week"}
+    cut = {"away-volume", "away-first-week", "away-cautious", "since-return"}
     return frozenset(
         item.exercise
         for one in decision.sessions
