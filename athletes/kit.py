@@ -278,6 +278,8 @@ def _singular(name: str) -> str:
 def _expected_for(name: str) -> str:
     if name == "rack":
         return _("rack with safeties, if it has safety bars; a rack without them is left out")
+    if any(name.startswith(f"{one} ") for one in _IMPLEMENTS):
+        return _("its masses in figures, such as kettlebell 8, 12")
     names = [*dict.fromkeys(implement.value for implement in Implement if implement is not Implement.NONE)]
     names += [piece.value for piece in Furniture]
     return _("one of: {names}").format(names=", ".join(one.replace("-", " ") for one in names))

@@ -42,6 +42,7 @@ def test_plain_words_are_read_and_what_is_written_reads_the_same(typed, read):
     ("typed", "found", "expected"),
     [
         ("sledge", "sledge", "one of: kettlebell"),
+        ("kettlebells eight", "kettlebells eight", "its masses in figures"),
         ("kettlebell", "kettlebell", "the mass as well"),
         ("dumbbell 7,5", "dumbbell 7,5", "a point in 7.5"),
         ("kettlebell 0", "kettlebell 0", "above 0"),

@@ -65,7 +65,12 @@ def set_up(coach: CoachDay, phones: Phones) -> None:
     """Squad, roster, calendar, hours, consent and screening: all that a first week needs but the program."""
     coach.make_squad("Racers")
     coach.upload_roster(roster(samiras_kit="kettlebell eight; chair"))
-    coach.sees("Some rows have faults", "kettlebell eight", "Nothing is applied while there is one.")
+    coach.sees(
+        "Some rows have faults",
+        "kettlebell eight",
+        "its masses in figures",
+        "Nothing is applied while there is one.",
+    )
     coach.upload_roster(roster(samiras_kit="kettlebell 8; band 1, 2; chair; step; table; towel"))
     coach.sees("All of it is applied, or nothing.")
     coach.press("Apply the roster")
