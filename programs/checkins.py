@@ -406,6 +406,8 @@ def watch(*, club: Club, now: datetime) -> int:
             flagged[key.rider_id] = key.rider
     for rider in flagged.values():
         _follow_silence(rider, club, now=now)
+        # What was worked out while that session was still ahead may count on it (P10).
+        relief.ease_remaining(rider=rider, by="clock", now=now)
     return count
 
 

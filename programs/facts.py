@@ -444,7 +444,8 @@ def _past_of(key: SessionKey, today: date) -> _Past | None:
         if withdrawn:
             return None
         state = engine.SessionState.SILENT if newest.on < today else engine.SessionState.PLANNED
-        record = engine.SessionRecord(week, key.ordinal, newest.on, state)
+        patterns = frozenset(vocabulary.Pattern(item.pattern) for item in newest.items.all())
+        record = engine.SessionRecord(week, key.ordinal, newest.on, state, patterns=patterns)
         silent = [_exposure(item, None, newest.on, newest.plan, None) for item in newest.items.all()]
         return _Past(record, tuple(silent) if newest.on < today else ())
     version = versions[-1]

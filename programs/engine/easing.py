@@ -34,6 +34,7 @@ from programs.engine.facts import (
 )
 from programs.engine.families import exercise_of, has_exercise
 from programs.engine.kit import holdings_for, is_reachable, total_kg
+from programs.engine.layoff import SHORT_DAYS
 from programs.engine.resolve import DONE, body_state, place_facts
 from programs.engine.season import phase_of
 from programs.engine.session import cool_down_for, fit, warm_up_for
@@ -191,7 +192,11 @@ class _Easing:
         exercise = exercise_of(context.library, item.exercise)
         gate, reasons = context.gate_of(exercise)
         allowed = exercise.slug not in context.never and self._fits(exercise, item.target)
-        if allowed and (gate is Gate.FREE or self._is_eased(exercise, item, gate)):
+        if (
+            allowed
+            and not self._comes_back(item)
+            and (gate is Gate.FREE or self._is_eased(exercise, item, gate))
+        ):
             return item
         resolved = resolve_item(
             context,
@@ -209,6 +214,12 @@ class _Easing:
             why = Reason("T0", "not-easier", {"exercise": exercise.slug})
             return LeftOut(item.slot, item.pattern, (*reasons, why))
         return self._beside(exercise, item, answer)
+
+    def _comes_back(self, item: Item) -> bool:
+        """Whether the session has become the first after a break, because one before it was missed (P10, I10)."""
+        gap = self.context.gap_of(item.pattern, self.on)
+        cut = any(reason.rule == "P10" for reason in item.reasons)
+        return gap is not None and gap.days >= SHORT_DAYS and gap.week == 1 and not cut
 
     def _is_eased(self, exercise: Exercise, item: Item, gate: Gate) -> bool:
         """Whether it was eased and not done since: one report more about the same does not ease it again. What has been

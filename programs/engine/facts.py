@@ -240,7 +240,8 @@ class SessionState(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class SessionRecord:
-    """One planned session of the past: its week and ordinal, the day it was planned, the day it was done."""
+    """One session that went out: its week and ordinal, the day it was planned, the day it was done, and the patterns
+    that it asked for."""
 
     week: Week
     ordinal: int
@@ -249,6 +250,7 @@ class SessionRecord:
     done_on: date | None = None
     minutes: int | None = None
     session_rpe: int | None = None
+    patterns: frozenset[Pattern] = frozenset()
 
 
 # --- the rider and the week (S, Y, W) ---------------------------------------------------------------------------------

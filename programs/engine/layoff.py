@@ -32,7 +32,7 @@ from athletes.vocabulary import Figure, Reason
 from programs.engine.descent import fit, level_down, without_bridge
 from programs.engine.facts import Exposure, LeftOut, Load, Measure, Target
 from programs.engine.history import LEARN_AGAIN_DAYS, History, amounts_done, restored_amount, standing_target
-from programs.engine.kit import lighter_by, total_kg
+from programs.engine.kit import is_reachable, lighter_by, round_down, total_kg
 from programs.engine.strength import NEW_REPS_LEFT
 from programs.engine.target_facts import Step, TargetFacts, kg_figure, left_out, rank_of
 
@@ -169,13 +169,20 @@ def _lighter(facts: TargetFacts, step: Step, last: Exposure | None) -> Step | Le
     percent = load_cut(days)
     lighter: Load | None = lighter_by(facts.kit, load, percent)
     if last is not None and lighter is not None and rank_of(last.target.load) < rank_of(lighter):
-        lighter = last.target.load
+        lighter = _to_be_had(facts, last.target.load)
     figures: dict[str, Figure] = {"days": days, "percent": percent, "from_kg": kg_figure(load)}
     if lighter is None:
         why = Reason("P10", "away-no-lighter", figures)
         return level_down(facts, *step.reasons, why, most_kg=total_kg(load)) or left_out(facts, why)
     why = Reason("P10", "away-load", {**figures, "to_kg": kg_figure(lighter)})
     return step.with_target(replace(step.target, load=lighter), why)
+
+
+def _to_be_had(facts: TargetFacts, load: Load | None) -> Load | None:
+    """The load, or what the kit of now has below it: what was there at the last session may be gone (K6)."""
+    if load is None or is_reachable(facts.kit, load):
+        return load
+    return round_down(facts.kit, load.holding, load.kg) if load.kg is not None else None
 
 
 def _less(facts: TargetFacts, step: Step, last: Exposure | None) -> Step | LeftOut:

@@ -11,7 +11,11 @@ S5  A pattern whose bottom level hurt in the movement check is left out until so
 T1, T3, P10  An illness halves all sets, soreness those of what it loads; with pain of 4 or 5 beside it both hold.
 T5  What the state of a site stops is not chosen; what stands in for it never loads a sore region more.
 P9  In a rebuild the first session with each exercise has 10 % less load (`rebuild`).
-P10 The break is counted by pattern, from days on which it is known to have been trained. The usual volume is the median
+P10 The break is counted by pattern, from days on which it is known to have been trained. Two readings are ours. A
+    session that has gone out and is still ahead counts as trained, since a week is worked out before the one before it
+    is over; if it is then missed, what is left is worked out again, downwards. And a pattern that was left out for
+    under 21 days by a rider who trained others meanwhile is repeated and not cut: the cuts are for people who stopped
+    (S: Caterisano 2019), not for one missed session of a pattern that comes once a week. The usual volume is the median
     of the weekly sets of the last four normal weeks before the break, shared out over the slots that the week has for
     the pattern; in the first week, less what has been done since.
 """
@@ -40,6 +44,7 @@ from programs.engine.facts import (
     Load,
     Loading,
     Rider,
+    SessionState,
     Slot,
     Standing,
     Target,
@@ -69,6 +74,8 @@ from programs.engine.trouble import troubled_since
 
 NO_NEW_BEFORE_RACE_DAYS = 14
 FIRST_DAYS = timedelta(weeks=1)
+#: From how many days on a pattern left out counts as a break although the rider trained others meanwhile (P10, ours).
+PATTERN_MISSED_DAYS = 21
 NORMAL_WEEKS = 4
 #: What is at a venue that has no kit on record.
 NO_KIT = Kit()
@@ -200,21 +207,36 @@ class SlotContext:
                 groups[exercise_of(self.library, exposure.exercise).pattern].append(exposure)
         return groups
 
-    def gap_of(self, pattern: Pattern, session_on: date) -> Gap | None:
-        """The break in the pattern that a session on that day comes back from (P10).
+    @cached_property
+    def active_on(self) -> tuple[date, ...]:
+        """The days on which the rider is known to have trained anything, ascending."""
+        return tuple(sorted({one.on for one in self.facts.exposures if was_trained(one)}))
 
-        A return that the week's first session with the pattern is part of goes on from there: that session is planned,
-        so the next one is not one more week away.
-        """
-        trained = [one.on for one in self.by_pattern.get(pattern, ())]
-        first = self.planned.get(pattern)
+    def gap_of(self, pattern: Pattern, session_on: date) -> Gap | None:
+        """The break in the pattern that a session on that day comes back from, as the module says under P10."""
+        trained = {one.on for one in self.by_pattern.get(pattern, ())}
         if not trained:
             return None
-        if first is not None and first < session_on:
-            gap = gap_before(trained, first)
-            if gap is not None and gap.days >= SHORT_DAYS:
-                return gap_before([*trained, first], session_on)
-        return gap_before(trained, session_on)
+        first = self.planned.get(pattern)
+        trained |= {first} if first is not None else set()
+        trained |= {
+            record.planned_on
+            for record in self.facts.sessions
+            if record.state is SessionState.PLANNED
+            and record.planned_on >= self.facts.today
+            and pattern in record.patterns
+        }
+        days = [on for on in sorted(trained) if on < session_on]
+        return gap_before([*days, *self._kept_going(days, session_on)], session_on)
+
+    def _kept_going(self, days: list[date], session_on: date) -> list[date]:
+        """Days that make a short break in one pattern, in which the rider trained others, a break to repeat after."""
+        return [
+            later - timedelta(days=SHORT_DAYS - 1)
+            for earlier, later in pairwise([*days, session_on])
+            if SHORT_DAYS <= (later - earlier).days < PATTERN_MISSED_DAYS
+            and any(earlier < on < later for on in self.active_on)
+        ]
 
     def usual_sets(self, pattern: Pattern, gap: Gap | None, session_on: date) -> Decimal | None:
         """The pattern's sets in one slot of a normal week, as the module says under P10; `None` without one."""

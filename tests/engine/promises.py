@@ -626,7 +626,7 @@ def i10_the_first_week_back_has_half_the_usual_volume_at_most(looked: Looked) ->
             items = [item for item in session.items if item.pattern is pattern]
             if not items:
                 continue
-            left_on = _left_on(trained, first, session.on)
+            left_on = _left_on(looked, pattern, trained, first, session.on)
             first = first or session.on
             usual_now = _usual_sets(trained, left_on) if left_on else None
             if left_on is None or usual_now is None:
@@ -646,19 +646,26 @@ def i10_the_first_week_back_has_half_the_usual_volume_at_most(looked: Looked) ->
             yield f"I10 {pattern.value}: {asked} sets of a usual {usual}"
 
 
-def _left_on(trained: list[Exposure], first: date | None, on: date) -> date | None:
-    """The last day before a break of 14 days that ended in the seven days before `on`, or on it. The week's first
-    session with the pattern is taken as done when it comes back from a break itself: the next one goes on from it."""
-    days = sorted({one.on for one in trained if one.on < on})
-    if first is not None and first < on:
-        lately = pairwise([*(day for day in days if day < first), first])
-        if any((later - earlier).days >= 14 and (first - later).days < 60 for earlier, later in lately):
-            days.append(first)
-    breaks = [
-        earlier
-        for earlier, later in pairwise([*days, on])
-        if (later - earlier).days >= 14 and (on - later).days < 7
-    ]
+def _left_on(
+    looked: Looked, pattern: Pattern, trained: list[Exposure], first: date | None, on: date
+) -> date | None:
+    """The last day before a break of 14 days that ended in the seven days before `on`, or on it. What has gone out and
+    is still ahead, and the week's first session with the pattern, are taken as done; two weeks in which the rider did
+    other work are no break, three are."""
+    ahead = {
+        one.planned_on
+        for one in looked.facts.sessions
+        if one.state is SessionState.PLANNED
+        and one.planned_on >= looked.facts.today
+        and pattern in one.patterns
+    }
+    days = sorted({one.on for one in trained} | ahead | ({first} if first else set()))
+    worked = {one.on for one in looked.facts.exposures if was_done(one)}
+    breaks = []
+    for earlier, later in pairwise([*(day for day in days if day < on), on]):
+        long = 21 if any(earlier < day < later for day in worked) else 14
+        if (later - earlier).days >= long and (on - later).days < 7:
+            breaks.append(earlier)
     return breaks[-1] if breaks else None
 
 

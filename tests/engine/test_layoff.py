@@ -243,3 +243,10 @@ def test_p10_a_barbell_comes_back_to_a_load_that_can_be_loaded() -> None:
         BAR_SQUAT, past, holding=BARBELL, away_days=20, away_since=TODAY - timedelta(days=20), return_week=1
     )
     assert answer(facts).target.load == bar("45")
+
+
+def test_p10_what_the_last_session_of_the_return_used_may_be_gone_and_something_lighter_is_taken() -> None:
+    eased = asked(8, bell(12), sets=1)
+    without_twelve = Kit(fixed=kettlebells(8, 16, 20))
+    decision = answer(replace(back(20, 2, eased), kit=without_twelve))
+    assert decision.target.load == bell(8)
