@@ -36,7 +36,7 @@ from tests.services import Services
 pytestmark = pytest.mark.gate
 
 SEED = 20261125
-#: Of these the first are at named points, every fifth of the others kills the whole worker.
+#: Of these the first are at named points, every eighth of the others kills the whole worker.
 TRIALS = 30
 NAMED = ("connect", "EHLO", "MAIL", "RCPT", "DATA", "end", "answered")
 QUICK = {
@@ -73,8 +73,8 @@ def test_workers_killed_at_any_moment_lose_nothing_and_repeat_nothing(
         server.script = _take_time
         drill.begin(alerts=9, weeks=1)
         time.sleep(chance.uniform(0.0, 0.8))
-        drill.kill(whole=number % 5 == 0)
-        if number % 5 == 0:
+        drill.kill(whole=number % 8 == 0)
+        if number % 8 == 0:
             stack.start(WORKER)
         drill.finish()
     say(str(drill.tally))
