@@ -191,12 +191,12 @@ class _Easing:
             return LeftOut(item.slot, item.pattern, (why,))
         exercise = exercise_of(context.library, item.exercise)
         gate, reasons = context.gate_of(exercise)
-        allowed = exercise.slug not in context.never and self._fits(exercise, item.target)
-        if (
-            allowed
-            and not self._comes_back(item)
-            and (gate is Gate.FREE or self._is_eased(exercise, item, gate))
-        ):
+        # A gate bears on it unless its reasons were known when the target was worked out, or it is eased already.
+        bears = gate is not Gate.FREE and not set(reasons) <= set(item.reasons)
+        barred = (
+            exercise.slug in context.never or self._comes_back(item) or not self._fits(exercise, item.target)
+        )
+        if not barred and (not bears or self._is_eased(exercise, item, gate)):
             return item
         resolved = resolve_item(
             context,

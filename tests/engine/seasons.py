@@ -507,8 +507,8 @@ class Season:
             self.rider = replace(self.rider, first_week_on=monday)
         easings: list[Eased] = []
         pending = {session.ordinal: session for session in decision.sessions}
-        for ordinal, session in pending.items():
-            self._record(standing, ordinal, SessionState.PLANNED, session.on, None)
+        for session in pending.values():
+            self._record(standing, session, SessionState.PLANNED, None)
         while pending:
             ordinal = min(pending, key=lambda one: (pending[one].on, one))
             session = pending.pop(ordinal)
@@ -554,7 +554,7 @@ class Season:
         comes, tells = self.body.comes(number, draw), self.body.tells(number, draw)
         if not comes or not tells:
             state = SessionState.NOT_DONE if tells else SessionState.SILENT
-            self._record(plan, session.ordinal, state, session.on, None)
+            self._record(plan, session, state, None)
             self._expose(plan, session, None, session.on, None)
             return tells and chance(draw, 0.1)
         done_on = session.on + timedelta(days=draw.choice((0,) * 12 + (1, 2)))
@@ -566,7 +566,7 @@ class Season:
         )
         done = tuple(self._as_told(one) for one in story.done)
         state = SessionState.PART if story.cut_short else SessionState.DONE
-        self._record(plan, session.ordinal, state, session.on, done_on)
+        self._record(plan, session, state, done_on)
         rpe = story.session_rpe if chance(draw, 0.9) else None
         self._expose(plan, session, done, done_on, rpe)
         hurts = chance(draw, self.troubles)
@@ -591,10 +591,14 @@ class Season:
         return Done() if kind == "nothing" else done
 
     def _record(
-        self, plan: WeekDecision, ordinal: int, state: SessionState, planned_on: date, done_on: date | None
+        self, plan: WeekDecision, session: SessionDecision, state: SessionState, done_on: date | None
     ) -> None:
-        self.sessions = [one for one in self.sessions if (one.week, one.ordinal) != (plan.week, ordinal)]
-        self.sessions.append(SessionRecord(plan.week, ordinal, planned_on, state, done_on))
+        key = (plan.week, session.ordinal)
+        self.sessions = [one for one in self.sessions if (one.week, one.ordinal) != key]
+        patterns = frozenset(item.pattern for item in session.items)
+        self.sessions.append(
+            SessionRecord(plan.week, session.ordinal, session.on, state, done_on, patterns=patterns)
+        )
 
     def _expose(
         self,

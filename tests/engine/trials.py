@@ -7,22 +7,24 @@ I9 is read as follows.
 More pain    A week with and without one more report that is the worst lately, or with one that is worse. Slots and
              minutes where the rider was well before and as many sessions are left: a third session that pain takes
              away leaves its part of a return to the other two.
-More missed  A session that was done in full turned into silence, with ample time, where the phase is the same and
-             something of the pattern is known from before it. That a rider who missed weeks builds on instead of
-             maintaining is P8, and that minutes saved by one target let another keep its sets is D3. Two returns are
-             cut from two medians (P10), so that of those only the load is compared; so it is of what begins anew,
-             which begins with the first dose of all (S2, H1).
+More missed  A session that was done in full turned into silence, for a rider who is well and has ample time, where the
+             phase is the same and something of the pattern is known from before it. That a rider who missed weeks
+             builds on instead of maintaining is P8, and that minutes saved by one target let another keep its sets is
+             D3. Two returns are cut from two medians (P10), so that of those only the load is compared; so it is of
+             what begins anew, which begins with the first dose of all (S2, H1).
 Less kit     Whole implements or the heaviest gone. With a load missing in between, the next one is further away, and
              P2 asks for more reps first.
 Less time    Compared on the same day.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from datetime import date
+from itertools import pairwise
 from random import Random
 
 from athletes.concerns import BodyReport
-from athletes.vocabulary import Side
+from athletes.vocabulary import Pattern, Side
 from programs.engine.easing import ease
 from programs.engine.facts import Change, Exposure, Kit, Library, SessionState, WeekDecision, WeekFacts
 from programs.engine.resolve import resolve_week
@@ -83,7 +85,8 @@ def try_easing(eased: Eased, library: Library) -> Iterator[str]:
         yield "I15 what is behind has changed"
     if ease(after, facts, library).sessions != after.sessions:
         yield "I15 eased once more without a reason"
-    over = {one.ordinal for one in facts.sessions if one.week == facts.week and one.state in promises.DONE}
+    states = (*promises.DONE, SessionState.NOT_DONE)
+    over = {one.ordinal for one in facts.sessions if one.week == facts.week and one.state in states}
     ahead = tuple(one for one in after.sessions if one.on >= facts.today and one.ordinal not in over)
     looked = promises.Looked(facts, replace(after, sessions=ahead), library)
     for check in KEPT_WHEN_EASED:
@@ -114,8 +117,13 @@ def more_pain(facts: WeekFacts, decision: WeekDecision, draw: Random, library: L
 
 
 def worse_pain(facts: WeekFacts, decision: WeekDecision, draw: Random, library: Library) -> Iterator[str]:
-    """I9: a report that was worse raises nothing."""
-    places = [place for place, one in enumerate(facts.reports) if one.during is not None and one.during < 10]
+    """I9: had the newest report of a site been worse, nothing would be raised."""
+    newest = {(one.region, one.side): place for place, one in enumerate(facts.reports)}
+    places = [
+        place
+        for place in sorted(newest.values())
+        if (during := facts.reports[place].during) is not None and during < 10
+    ]
     if not places:
         return
     place = draw.choice(places)
@@ -146,7 +154,7 @@ def was_in_full(one: Exposure) -> bool:
 def more_missed(facts: WeekFacts, decision: WeekDecision, draw: Random, library: Library) -> Iterator[str]:
     """I9: silence in the place of a session done in full raises nothing."""
     done = [one for one in facts.sessions if one.state is SessionState.DONE and one.done_on == one.planned_on]
-    if not done:
+    if not done or not is_well(facts):
         return
     record = draw.choice(done[-4:])
     on = record.done_on
@@ -163,25 +171,26 @@ def more_missed(facts: WeekFacts, decision: WeekDecision, draw: Random, library:
     before = resolve_week(ample, library)
     after = resolve_week(replace(ample, exposures=exposures, sessions=sessions), library)
     if (before.phase, before.light, len(before.sessions)) == (after.phase, after.light, len(after.sessions)):
-        left = {one.exercise for one in exposures if promises.was_done(one) and one.on < on}
-        patterns = {one.pattern for one in library.exercises if one.slug in left}
-        unknown = {one.slug for one in library.exercises if one.pattern not in patterns}
         begins = {item.exercise for one in after.sessions for item in one.items if item.change is Change.NEW}
-        returns = returning(before) & returning(after) | unknown | begins
-        for line in raised(before, after, {"load"}) + raised(before, after, apart_from=returns):
+        apart = frozenset(
+            one.slug
+            for one in library.exercises
+            if one.slug in begins or not is_going_on(one.pattern, before, facts.exposures, on, library)
+        )
+        for line in raised(before, after, {"load"}) + raised(before, after, apart_from=apart):
             yield f"I9 missed on {on}: {line}"
 
 
-def returning(decision: WeekDecision) -> frozenset[str]:
-    """Exercises whose volume is cut after a break: the usual that it is cut from is a median of weeks that were done,
-    and may be higher without a poor one (P10)."""
-    cut = {"away-volume", "away-first-week", "away-cautious", "since-return"}
-    return frozenset(
-        item.exercise
-        for one in decision.sessions
-        for item in one.items
-        if cut & {reason.key for reason in item.reasons}
-    )
+def is_going_on(
+    pattern: Pattern, decision: WeekDecision, exposures: Sequence[Exposure], on: date, library: Library
+) -> bool:
+    """Whether something of the pattern is known from before the day, and the week is no return in it, nor was that
+    day: two returns are cut from two medians."""
+    slugs = {one.slug for one in library.exercises if one.pattern is pattern}
+    days = sorted({one.on for one in exposures if one.exercise in slugs and promises.was_done(one)})
+    ends = max(one.on for one in decision.sessions) if decision.sessions else on
+    breaks = [later for earlier, later in pairwise([*days, ends]) if (later - earlier).days >= 14]
+    return bool(days) and days[0] < on and not any((on - back).days < 60 for back in breaks)
 
 
 def less_kit(facts: WeekFacts, decision: WeekDecision, draw: Random, library: Library) -> Iterator[str]:
