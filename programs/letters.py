@@ -39,7 +39,6 @@ _OPENS = {
     Link.Purpose.SESSION: _("the check-in"),
     Link.Purpose.REPORT: _("the report of pain or a symptom"),
     Link.Purpose.PAGE: _("your page"),
-    Link.Purpose.CONSENT: _("consent and health screening"),
     Link.Purpose.STOP_MAIL: _("the page that stops mail"),
 }
 
@@ -131,20 +130,42 @@ def _withdrawn(delivery: Delivery, sheet: Sheet, message_id: str, now: datetime)
 
 
 def _fresh_link(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
-    """A link that a rider asked for, or the one by which consent is given. `payload` names the purpose, and for consent
-    whom the mail goes to, which the link keeps: only a guardian's opens what a guardian may do."""
+    """A link that a rider asked for. `payload` names the purpose."""
     rider = Rider.objects.select_related("club").get(pk=delivery.payload["rider"])
     purpose = Link.Purpose(delivery.payload["purpose"])
-    lasts = profiles.CONSENT_LINK if purpose == Link.Purpose.CONSENT else FRESH_LINK
-    until = (now + lasts).astimezone(translator.zone_of(rider, rider.club))
-    to = str(delivery.payload.get("to", ""))
+    until = (now + FRESH_LINK).astimezone(translator.zone_of(rider, rider.club))
     return mail.link_mail(
         mail.FreshLink(
-            rider_name=rider.guardian_name if to == profiles.TO_GUARDIAN else rider.given_name,
+            rider_name=rider.given_name,
             opens=str(_OPENS[purpose]),
-            link_url=link(rider, purpose, now=now, lasts=lasts, subject=to),
+            link_url=link(rider, purpose, now=now, lasts=FRESH_LINK),
             valid_until=until,
             club=rider.club.name,
+            language=rider.language,
+        ),
+        sender=settings.MAIL_FROM,
+        recipient=delivery.recipient,
+        message_id=message_id,
+        date=now,
+    )
+
+
+def _consent(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
+    """The club asks for consent. `payload` says whom the mail goes to, which the link keeps: only a guardian's opens
+    what a guardian may do."""
+    rider = Rider.objects.select_related("club", "squad__coach__user").get(pk=delivery.payload["rider"])
+    to = str(delivery.payload["to"])
+    coach, lasts = rider.squad.coach.user, profiles.CONSENT_LINK
+    return mail.consent_mail(
+        mail.ConsentAsked(
+            reader_name=rider.guardian_name if to == profiles.TO_GUARDIAN else rider.given_name,
+            rider_name=rider.given_name,
+            coach_name=coach.name,
+            club=rider.club.name,
+            link_url=link(rider, Link.Purpose.CONSENT, now=now, lasts=lasts, subject=to),
+            valid_until=(now + lasts).astimezone(translator.zone_of(rider, rider.club)),
+            is_guardian=to == profiles.TO_GUARDIAN,
+            reply_to=coach.email,
             language=rider.language,
         ),
         sender=settings.MAIL_FROM,
@@ -236,7 +257,7 @@ _MAKERS: dict[str, Callable[[Delivery, str, datetime], EmailMessage]] = {
     checkins.ALERT_MAIL: _alert,
     checkins.DIGEST_MAIL: _digest,
     LINK_MAIL: _fresh_link,
-    profiles.CONSENT_MAIL: _fresh_link,
+    profiles.CONSENT_MAIL: _consent,
 }
 
 

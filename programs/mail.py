@@ -368,6 +368,61 @@ def link_mail(
 
 
 @dataclass(frozen=True, slots=True)
+class ConsentAsked(SafeTexts):
+    """To a rider, or to the guardian of a young one (`is_guardian`): the club asks for consent and a few answers."""
+
+    reader_name: str
+    rider_name: str
+    coach_name: str
+    club: str
+    link_url: str
+    valid_until: datetime
+    is_guardian: bool = False
+    reply_to: str = ""
+    language: str = "en-gb"
+
+
+def consent_mail(
+    asked: ConsentAsked, *, sender: str, recipient: str, message_id: str, date: datetime
+) -> EmailMessage:
+    """Who asks, for whom, what for, and what happens without an answer. `valid_until` is an aware local time."""
+    with translation.override(asked.language):
+        until = _("{day}, {time}").format(
+            day=day_words(asked.valid_until), time=time_words(asked.valid_until.time())
+        )
+        if asked.is_guardian:
+            title = _("{club} asks for your consent for {rider}").format(
+                club=asked.club, rider=asked.rider_name
+            )
+            why = _(
+                "{name}, {club} would like to plan strength training for {rider}, who is under 18. For that a guardian "
+                "says yes to what is kept, and answers a few questions."
+            )
+        else:
+            title = _("{club} asks for your consent").format(club=asked.club)
+            why = _(
+                "{name}, {club} would like to plan strength training for you. For that you say yes to what is kept, "
+                "and answer a few questions."
+            )
+        notice = Notice(
+            title=title,
+            paragraphs=(
+                why.format(name=asked.reader_name, club=asked.club, rider=asked.rider_name),
+                _(
+                    "The page says what is kept, who sees it and how to take it back. It takes about three minutes."
+                ),
+                _("Nothing is planned until then. The link works until {until}.").format(until=until),
+            ),
+            action=_("Read and answer"),
+            action_url=asked.link_url,
+            after=(_("Questions? Answer this mail: it reaches {coach}.").format(coach=asked.coach_name),),
+            club=asked.club,
+            reply_to=asked.reply_to,
+        )
+        return notice_mail(notice, sender=sender, recipient=recipient, message_id=message_id, date=date)
+
+
+@dataclass(frozen=True, slots=True)
 class Withdrawn(SafeTexts):
     """To a rider: the plan that went out is not to be used any more. Why stands on no mail."""
 

@@ -473,3 +473,31 @@ def test_a_withdrawn_plan_says_not_to_use_it_and_clears_the_calendar() -> None:
     assert calendar.get_param("method") == "CANCEL"
     events = icalendar.Calendar.from_ical(calendar.get_payload(decode=True)).walk("VEVENT")
     assert [(event["STATUS"], int(event["SEQUENCE"])) for event in events] == [("CANCELLED", 3)] * 2
+
+
+def test_a_guardian_is_told_who_asks_for_whom_and_what_happens_without_an_answer() -> None:
+    asked = mail.ConsentAsked(
+        reader_name="Marit Tollifant",
+        rider_name="Wren",
+        coach_name="Thessa Brockhollin",
+        club="Wexenfold Hill Riders",
+        link_url="https://ballast.example/l/abc/",
+        valid_until=datetime(2026, 12, 9, 18, 0, tzinfo=UTC),
+        is_guardian=True,
+        reply_to="thessa@wexenfold.example",
+    )
+    message = mail.consent_mail(
+        asked,
+        sender="Ballast <plans@ballast.example>",
+        recipient="marit@wexenfold.example",
+        message_id="<1@ballast.example>",
+        date=datetime(2026, 11, 25, 18, 0, tzinfo=UTC),
+    )
+    assert message["Subject"] == "Wexenfold Hill Riders asks for your consent for Wren"
+    body = message.get_body(("plain",))
+    assert body is not None
+    text = " ".join(body.get_content().split())
+    assert "would like to plan strength training for Wren, who is under 18" in text
+    assert "Nothing is planned until then" in text
+    assert "https://ballast.example/l/abc/" in text
+    assert "you asked for" not in text
