@@ -25,14 +25,18 @@ from programs.engine.facts import (
     Holding,
     Kit,
     LeftOut,
+    Library,
     Load,
     Placement,
     Target,
     TargetDecision,
+    WeekDecision,
+    WeekFacts,
 )
 from programs.engine.families import UnknownExerciseError
 from programs.engine.kit import reachable_loads
 from programs.engine.progression import next_target
+from programs.engine.resolve import resolve_week
 from programs.engine.schema import shape_of
 from programs.engine.session import session_minutes
 from programs.engine.spots import PlaceFacts
@@ -96,6 +100,14 @@ class ScreeningQuestion:
 
 
 @dataclass(frozen=True, slots=True)
+class WeekQuestion:
+    """What a rider does in a week, and why: all that decides it, and the exercise library."""
+
+    facts: WeekFacts
+    library: Library
+
+
+@dataclass(frozen=True, slots=True)
 class Question:
     """One kind of question: what it is about, the type of its document, the types an answer may have, and the rule."""
 
@@ -140,7 +152,14 @@ def _screening(asked: ScreeningQuestion) -> ScreeningDecision:
     raise ValueError("give the answers of either an adult or a young rider, and not both")
 
 
+def _week(asked: WeekQuestion) -> WeekDecision:
+    return resolve_week(asked.facts, asked.library)
+
+
 QUESTIONS: Mapping[str, Question] = {
+    "week": Question(
+        "a rider's week: days, exercises, targets and why", WeekQuestion, (WeekDecision,), _week
+    ),
     "next-target": Question(
         "the next target of one exercise, and why", TargetFacts, (TargetDecision, LeftOut), next_target
     ),

@@ -16,10 +16,11 @@ from jsonschema import Draft202012Validator
 
 from athletes.concerns import BodyReport, BodyState
 from athletes.screening import AdultAnswers, Needs, ScreeningDecision
-from athletes.vocabulary import Region, Side
+from athletes.vocabulary import Pattern, Region, Side
 from programs.engine.__main__ import run
 from programs.engine.codec import digest, from_document, to_document
 from programs.engine.facts import (
+    Block,
     Done,
     Exposure,
     Format,
@@ -28,7 +29,10 @@ from programs.engine.facts import (
     Phase,
     Target,
     TargetDecision,
+    Template,
     Week,
+    WeekDecision,
+    WeekFacts,
 )
 from programs.engine.kit import reachable_loads
 from programs.engine.progression import next_target
@@ -38,9 +42,11 @@ from programs.engine.questions import (
     MinutesQuestion,
     PainQuestion,
     ScreeningQuestion,
+    WeekQuestion,
     answer,
     shapes,
 )
+from programs.engine.resolve import resolve_week
 from programs.engine.spots import PlaceFacts
 from programs.engine.strength import age_limits
 from programs.engine.target_facts import TargetFacts
@@ -68,7 +74,24 @@ PLACE_FACTS = PlaceFacts(
     openings=tuple(Opening(MONDAY.replace(day=day), 18 * 60, 60, "hall") for day in (2, 3, 5)),
 )
 GOBLET_TARGET = Target(Measure.REPS, 2, 8, bell(8))
+WEEK_FACTS = WeekFacts(
+    week=Week(2026, 10),
+    today=MONDAY,
+    rider=rider(35),
+    blocks=(
+        Block(
+            Week(2026, 9),
+            Week(2026, 20),
+            Phase.BUILD,
+            2,
+            (Template(1, "Legs and trunk", (slot(), slot(id="b", pattern=Pattern.FRONT_TRUNK))),),
+        ),
+    ),
+    openings=PLACE_FACTS.openings,
+    venues=(("hall", HALL),),
+)
 EXAMPLES: dict[str, object] = {
+    "week": WeekQuestion(WEEK_FACTS, LIBRARY),
     "next-target": TARGET_FACTS,
     "place": PLACE_FACTS,
     "reachable-loads": KitQuestion(HALL, KETTLEBELL),
@@ -108,6 +131,9 @@ def test_a_question_is_answered_within_its_schema(verb: str) -> None:
 def test_the_answers_are_those_of_the_rules() -> None:
     told = answer("next-target", to_document(TARGET_FACTS))["answer"]
     assert from_document(TargetDecision, told) == next_target(TARGET_FACTS)
+    week = from_document(WeekDecision, answer("week", to_document(EXAMPLES["week"]))["answer"])
+    assert week == resolve_week(WEEK_FACTS, LIBRARY)
+    assert [item.exercise for item in week.sessions[0].items] == ["sit-to-stand", "plank"]
     assert answer("place", to_document(PLACE_FACTS))["answer"] == to_document(place(PLACE_FACTS))
     loads: Any = answer("reachable-loads", to_document(EXAMPLES["reachable-loads"]))["answer"]
     assert [Decimal(load["kg"]) for load in loads["loads"]] == [
