@@ -1,15 +1,10 @@
-"""Rows to engine values and back: the only translator between the database and the engine.
-
-`gather` reads everything that decides a week for any number of riders in a fixed number of queries; `store` writes a
-decision as rows. Call both inside `access.within(club)`.
-"""
+"""Everything that decides a week, read for any number of riders in a fixed number of queries."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
 from decimal import Decimal
-from functools import lru_cache
 from typing import Any
 
 from athletes import concerns, pain, readiness, standings, vocabulary
@@ -32,32 +27,18 @@ from athletes.models import (
     Venue,
 )
 from athletes.vocabulary import Reason
-from programs.engine import codec
 from programs.engine import facts as engine
-from programs.engine.history import is_lightened
-from programs.engine.library import read_library
 from programs.engine.quantities import shift_week, week_days, week_of
+from programs.facts.past import Past, read_history
+from programs.facts.values import minutes_of, zone_of
 from programs.models import (
     Block,
-    Decision,
     LevelMove,
-    LibraryVersion,
-    PlannedItem,
-    PlannedSession,
-    SessionKey,
     WeekPlan,
 )
 
 #: How far back exposures are read. Longer absences start again anyway (P10).
 HISTORY = timedelta(weeks=30)
-
-
-#: The rider's time zone, the club's unless their own is given.
-zone_of = standings.zone_of
-
-
-class LibraryMissing(Exception):
-    """No exercise library is loaded: run `manage.py load_library`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,51 +47,6 @@ class Gathered:
 
     rider: Rider
     facts: engine.WeekFacts
-
-
-# --- small translations -----------------------------------------------------------------------------------------------
-
-
-def minutes_of(at: time) -> int:
-    """Minutes from midnight."""
-    return at.hour * 60 + at.minute
-
-
-def time_of(minutes: int) -> time:
-    """The inverse of `minutes_of`, for a time of day."""
-    return time(minutes // 60 % 24, minutes % 60)
-
-
-def reasons_document(reasons: Iterable[Reason]) -> list[dict[str, Any]]:
-    """Reasons as stored: id, key and figures, no sentence."""
-    return [{"rule": one.rule, "key": one.key, "figures": dict(one.figures)} for one in reasons]
-
-
-def read_reasons(document: Iterable[Mapping[str, Any]]) -> tuple[Reason, ...]:
-    """The inverse of `reasons_document`."""
-    return tuple(Reason(one["rule"], one["key"], one.get("figures", {})) for one in document)
-
-
-def read_target(document: Mapping[str, Any]) -> engine.Target:
-    """A stored target."""
-    return codec.from_document(engine.Target, document)
-
-
-def current_library() -> engine.Library:
-    """The library version in use. Raises `LibraryMissing`."""
-    digest = LibraryVersion.objects.filter(is_current=True).values_list("digest", flat=True).first()
-    if digest is None:
-        raise LibraryMissing("No exercise library is loaded: run `manage.py load_library --database owner`.")
-    return library_of(digest)
-
-
-@lru_cache(maxsize=4)
-def library_of(digest: str) -> engine.Library:
-    """The library version that a decision names. The stored digest stands: a database may reorder a document's keys."""
-    return replace(read_library(LibraryVersion.objects.get(digest=digest).document), digest=digest)
-
-
-# --- rows to facts ----------------------------------------------------------------------------------------------------
 
 
 def gather(
@@ -150,7 +86,7 @@ class _Rows:
     limits: dict[int, list[ClinicianLimit]]
     consents: dict[int, list[Consent]]
     screenings: dict[int, list[Screening]]
-    history: dict[int, "list[_Past]"]
+    history: dict[int, list[Past]]
     first_sent: dict[int, date]
 
     @classmethod
@@ -397,260 +333,4 @@ def block_of(row: Block, first: engine.Week) -> engine.Block:
             for template in row.templates.all()
         ),
         name=row.name,
-    )
-
-
-# --- what has happened ------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Past:
-    """One session of the past (or of the running week), and what was done in it."""
-
-    record: engine.SessionRecord
-    exposures: tuple[engine.Exposure, ...]
-
-
-def read_history(ids: Sequence[int], *, since: date, until: date, today: date) -> dict[int, list[_Past]]:
-    """Sessions that went out to each rider, oldest first, with the newest version of what was reported.
-
-    A session counts by the revision that was reported on, else by the newest one that went out (H3).
-    """
-    keys = (
-        SessionKey.objects.filter(rider_id__in=list(ids), planned__plan__sent_at__isnull=False)
-        .filter(planned__on__gte=since, planned__on__lte=until)
-        .distinct()
-        .prefetch_related("planned__plan", "planned__items", "check_in__versions__items__item__session__plan")
-        .order_by("iso_year", "iso_week", "ordinal")
-    )
-    found: dict[int, list[_Past]] = defaultdict(list)
-    for key in keys:
-        past = _past_of(key, today)
-        if past is not None:
-            found[key.rider_id].append(past)
-    for rows in found.values():
-        rows.sort(key=lambda one: (one.record.done_on or one.record.planned_on, one.record.ordinal))
-    return found
-
-
-def _past_of(key: SessionKey, today: date) -> _Past | None:
-    sent = [row for row in key.planned.all() if row.plan.sent_at is not None]
-    newest = max(sent, key=lambda row: row.plan.revision)
-    week = engine.Week(key.iso_year, key.iso_week)
-    check_in = getattr(key, "check_in", None)
-    versions = list(check_in.versions.all()) if check_in else []
-    if not versions:
-        withdrawn = newest.plan.state == WeekPlan.State.WITHDRAWN
-        if withdrawn:
-            return None
-        state = engine.SessionState.SILENT if newest.on < today else engine.SessionState.PLANNED
-        patterns = frozenset(vocabulary.Pattern(item.pattern) for item in newest.items.all())
-        record = engine.SessionRecord(week, key.ordinal, newest.on, state, patterns=patterns)
-        silent = [_exposure(item, None, newest.on, newest.plan, None) for item in newest.items.all()]
-        return _Past(record, tuple(silent) if newest.on < today else ())
-    version = versions[-1]
-    done_on = version.done_on or newest.on
-    state = engine.SessionState(version.outcome)
-    record = engine.SessionRecord(
-        week=week,
-        ordinal=key.ordinal,
-        planned_on=newest.on,
-        state=state,
-        done_on=None if state is engine.SessionState.NOT_DONE else done_on,
-        minutes=version.minutes,
-        session_rpe=version.session_rpe,
-    )
-    if state is engine.SessionState.NOT_DONE:
-        unknown = [_exposure(item, None, newest.on, newest.plan, None) for item in newest.items.all()]
-        return _Past(record, tuple(unknown))
-    return _Past(
-        record,
-        tuple(
-            _exposure(
-                report.item,
-                codec.from_document(engine.Done, report.done) if report.done else None,
-                done_on,
-                report.item.session.plan,
-                version.session_rpe,
-            )
-            for report in version.items.all()
-        ),
-    )
-
-
-def _exposure(
-    item: PlannedItem, done: engine.Done | None, on: date, plan: WeekPlan, session_rpe: int | None
-) -> engine.Exposure:
-    light = (
-        plan.is_light
-        or plan.phase in (engine.Phase.TAPER.value, engine.Phase.RACE_WEEK.value, engine.Phase.RETURN.value)
-        or is_lightened(reason["key"] for reason in item.reasons)
-    )
-    return engine.Exposure(
-        on=on,
-        exercise=item.exercise_id,
-        target=read_target(item.target),
-        done=done,
-        session_rpe=session_rpe,
-        light=light,
-    )
-
-
-# --- decisions to rows ------------------------------------------------------------------------------------------------
-
-
-def store(
-    *,
-    rider: Rider,
-    facts: engine.WeekFacts,
-    decision: engine.WeekDecision,
-    library: str,
-    revision: int,
-    state: str,
-    now: datetime,
-    is_downward: bool = False,
-) -> WeekPlan:
-    """Writes one revision of a week with its sessions, targets and the decision behind it. Returns the plan."""
-    club_id = rider.club_id
-    plan = WeekPlan.objects.create(
-        club_id=club_id,
-        rider=rider,
-        iso_year=decision.week.year,
-        iso_week=decision.week.number,
-        revision=revision,
-        state=state,
-        phase=decision.phase.value,
-        is_light=decision.light,
-        reasons=reasons_document(decision.reasons),
-        concerns=[
-            {"topic": one.topic.value, "urgency": int(one.urgency), "reasons": reasons_document(one.reasons)}
-            for one in decision.concerns
-        ],
-        placement=codec.to_document(decision.placement) if decision.placement else None,
-        may_send_unapproved=decision.may_send_unapproved,
-        is_downward=is_downward,
-        made_at=now,
-    )
-    document = codec.to_document(facts)
-    Decision.objects.create(
-        club_id=club_id,
-        plan=plan,
-        facts=document,
-        answer=codec.to_document(decision),
-        digest=codec.digest(document),
-        library=library,
-        schema=engine.SCHEMA,
-        engine=engine.ENGINE,
-    )
-    keys = _keys(rider, decision)
-    sessions = PlannedSession.objects.bulk_create(
-        _session_row(club_id, plan, keys[session.ordinal], session) for session in decision.sessions
-    )
-    PlannedItem.objects.bulk_create(
-        _item_row(club_id, row, position, item)
-        for row, session in zip(sessions, decision.sessions, strict=True)
-        for position, item in enumerate(session.items)
-    )
-    return plan
-
-
-def _keys(rider: Rider, decision: engine.WeekDecision) -> dict[int, SessionKey]:
-    week = decision.week
-    found = {
-        key.ordinal: key
-        for key in SessionKey.objects.filter(rider=rider, iso_year=week.year, iso_week=week.number)
-    }
-    missing = [session.ordinal for session in decision.sessions if session.ordinal not in found]
-    for key in SessionKey.objects.bulk_create(
-        SessionKey(
-            club_id=rider.club_id, rider=rider, iso_year=week.year, iso_week=week.number, ordinal=ordinal
-        )
-        for ordinal in missing
-    ):
-        found[key.ordinal] = key
-    return found
-
-
-def _session_row(
-    club_id: Any, plan: WeekPlan, key: SessionKey, session: engine.SessionDecision
-) -> PlannedSession:
-    return PlannedSession(
-        club_id=club_id,
-        plan=plan,
-        key=key,
-        ordinal=session.ordinal,
-        name=session.name,
-        on=session.on,
-        start=time_of(session.start),
-        minutes=session.minutes,
-        venue=session.venue,
-        format=session.format.value,
-        warm_up_minutes=session.warm_up_minutes,
-        cool_down_minutes=session.cool_down_minutes,
-        warm_up=list(session.warm_up),
-        cool_down=list(session.cool_down),
-        left_out=[codec.to_document(one) for one in session.left_out],
-        reasons=reasons_document(session.reasons),
-    )
-
-
-def _item_row(club_id: Any, session: PlannedSession, position: int, item: engine.Item) -> PlannedItem:
-    return PlannedItem(
-        club_id=club_id,
-        session=session,
-        position=position,
-        slot=item.slot,
-        part=item.part.value,
-        pattern=item.pattern.value,
-        exercise_id=item.exercise,
-        target=codec.to_document(item.target),
-        previous=codec.to_document(item.previous) if item.previous else None,
-        change=item.change.value,
-        reasons=reasons_document(item.reasons),
-    )
-
-
-def read_plan(plan: WeekPlan) -> engine.WeekDecision:
-    """A stored plan as a decision, with whatever a coach has edited since: what the safety properties are checked on.
-
-    `plan` should come with ``sessions__items`` prefetched.
-    """
-    return engine.WeekDecision(
-        week=engine.Week(plan.iso_year, plan.iso_week),
-        phase=engine.Phase(plan.phase),
-        light=plan.is_light,
-        reasons=read_reasons(plan.reasons),
-        may_send_unapproved=plan.may_send_unapproved,
-        sessions=tuple(
-            engine.SessionDecision(
-                ordinal=row.ordinal,
-                name=row.name,
-                on=row.on,
-                start=minutes_of(row.start),
-                minutes=row.minutes,
-                venue=row.venue,
-                format=engine.Format(row.format),
-                warm_up_minutes=row.warm_up_minutes,
-                cool_down_minutes=row.cool_down_minutes,
-                warm_up=tuple(row.warm_up),
-                cool_down=tuple(row.cool_down),
-                items=tuple(item_of(item) for item in row.items.all()),
-                left_out=tuple(codec.from_document(engine.LeftOut, one) for one in row.left_out),
-                reasons=read_reasons(row.reasons),
-            )
-            for row in plan.sessions.all()
-        ),
-    )
-
-
-def item_of(row: PlannedItem) -> engine.Item:
-    return engine.Item(
-        slot=row.slot,
-        part=engine.Part(row.part),
-        pattern=vocabulary.Pattern(row.pattern),
-        exercise=row.exercise_id,
-        target=read_target(row.target),
-        change=engine.Change(row.change),
-        reasons=read_reasons(row.reasons),
-        previous=read_target(row.previous) if row.previous else None,
     )
