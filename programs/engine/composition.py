@@ -124,6 +124,7 @@ class Composition:
             made._leave_out_legs()
         made._fill()
         made._fit()
+        context.plan(made.fitted.items, opening.on)
         return made
 
     # --- what is in it --------------------------------------------------------------------------------------------

@@ -94,6 +94,7 @@ def ease(previous: WeekDecision, facts: WeekFacts, library: Library) -> WeekDeci
             dropped.append(Reason("T0", "session-emptied", {"ordinal": session.ordinal}))
         else:
             eased.append(lower)
+            context.plan(lower.items, lower.on)
     return replace(
         previous,
         sessions=tuple(sorted(eased, key=lambda one: (one.on, one.ordinal))),

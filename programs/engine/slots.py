@@ -21,7 +21,7 @@ P10 The break is counted by pattern, from days on which it is known to have been
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -178,6 +178,7 @@ class SlotContext:
             facts.reports,
             facts.matters,
             facts.symptoms,
+            on=facts.today,
             under_18=facts.rider.youngest_age < 18,
         )
 
@@ -271,6 +272,11 @@ class SlotContext:
         """Whether everything may be new: nothing was asked for more than a week before this one (S2)."""
         since = week_starts_on(self.facts.week) - FIRST_DAYS
         return not any(one.on < since for one in self.facts.exposures)
+
+    def plan(self, items: Iterable[Item], on: date) -> None:
+        """The items are given on that day: later sessions of the week go on from there (P10)."""
+        for item in items:
+            self.planned.setdefault(item.pattern, on)
 
     def is_new(self, slug: str) -> bool:
         """Whether the exercise was neither asked for before nor in this week yet."""
@@ -376,7 +382,6 @@ def resolve_item(
         return Resolved(LeftOut(slot.id, slot.pattern, (*chosen_why, *answer.reasons)))
     if context.is_new(answer.exercise):
         context.new.append(answer.exercise)
-    context.planned.setdefault(slot.pattern, session_on)
     item = Item(
         slot=slot.id,
         part=slot.part,

@@ -16,6 +16,8 @@ from athletes.vocabulary import Region, Side
 
 GOES_ON_DAYS = 14
 PAIN_FROM, EASES_FROM, MORNING_RISE = 3, 4, 2
+#: An illness eases no longer than this after it is over (P10).
+EASING_ENDS_DAYS = 56
 ILL = frozenset({Event.ILLNESS, Event.FEVER_OR_CHEST})
 
 
@@ -25,19 +27,33 @@ def troubled_since(
     matters: Sequence[Matter],
     symptoms: Sequence[SymptomReport],
     *,
+    on: date,
     under_18: bool,
 ) -> date | None:
-    """The first day of what still goes on at these regions, or of an illness; `None` when nothing does."""
+    """The first day of what still goes on at these regions on `on`, or of an illness; `None` when nothing does."""
     here = [report for report in reports if report.region in regions]
     begins: list[date] = []
     for region in {report.region for report in here}:
         for side in (Side.LEFT, Side.RIGHT):
             own = [one for one in here if one.region is region and one.side in (side, Side.BOTH)]
-            begins += _begin_of_pain(own, under_18)
-            begins += _begin_of_soreness(own, under_18)
-    begins += [one.opened_on for one in matters if one.region in regions and one.outcome is Outcome.EASE]
-    begins += _last_run(sorted(one.on for one in symptoms if one.event in ILL))
+            if own and on - max(one.on for one in own) <= timedelta(days=GOES_ON_DAYS):
+                begins += _begin_of_pain(own, under_18)
+                begins += _begin_of_soreness(own, under_18)
+    begins += [
+        one.opened_on
+        for one in matters
+        if one.region in regions
+        and one.outcome is Outcome.EASE
+        and _is_lately(one.closed_on, on, GOES_ON_DAYS)
+    ]
+    ill = (one for one in symptoms if one.event in ILL and _is_lately(one.cleared_on, on, EASING_ENDS_DAYS))
+    begins += _last_run(sorted(one.on for one in ill))
     return min(begins, default=None)
+
+
+def _is_lately(over_on: date | None, on: date, days: int) -> bool:
+    """Whether something is not over, or was less than so many days ago."""
+    return over_on is None or (on - over_on).days <= days
 
 
 def _begin_of_pain(reports: Iterable[BodyReport], under_18: bool) -> list[date]:

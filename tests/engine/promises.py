@@ -973,7 +973,7 @@ def raised(
             same_way = held(old.load) == held(new.load) or new.load is None
             if "load" in wanted and same_way and weight(new.load) > weight(old.load):
                 found.append(f"{name}: load {old.load} to {new.load}")
-            if not same_way or (restarts and _stepped_elsewhere(other, new)):
+            if not same_way or (restarts and _stepped_elsewhere(other, item)):
                 continue
             if "sets" in wanted and new.sets > old.sets:
                 found.append(f"{name}: sets {old.sets} to {new.sets}")
@@ -986,14 +986,17 @@ def raised(
     return found
 
 
-def _stepped_elsewhere(old: Item, new: Target) -> bool:
-    """Whether the older item is a step up in load, sets or tempo that the newer target lacks."""
+def _stepped_elsewhere(old: Item, item: Item) -> bool:
+    """Whether the older item is a step up in load, sets or tempo that the newer one lacks, or that one stands in for
+    something else and begins with its first dose."""
+    new, is_easier = item.target, item.change is Change.EASIER and old.change is not Change.EASIER
     lighter = weight(new.load) < weight(old.target.load)
     fewer, quicker = new.sets < old.target.sets, (new.lower_s or 0) < (old.target.lower_s or 0)
     return (
         (lighter and old.change in (Change.MORE_LOAD, Change.NEW))
         or (fewer and old.change is Change.MORE_SETS)
         or (quicker and old.change is Change.SLOWER)
+        or is_easier
         or (old.change is Change.BRIDGE and new.bridge_sets < old.target.bridge_sets)
     )
 
