@@ -64,7 +64,9 @@ def fit(facts: TargetFacts, target: Target) -> Step | LeftOut:
         amount = max(amount, facts.limits.min_reps)
     bridge = fitting_load(facts, target.bridge_load)
     sets = max(1, min(target.sets, facts.limits.max_sets))
-    target = replace(target, amount=amount, sets=sets, rest_s=max(facts.slot.rest_s, facts.limits.min_rest_s))
+    rest_s = max(facts.slot.rest_s, facts.limits.min_rest_s)
+    if (amount, sets, rest_s) != (target.amount, target.sets, target.rest_s):
+        target = replace(target, amount=amount, sets=sets, rest_s=rest_s)
     if bridge != target.bridge_load or target.bridge_sets >= sets:
         target = without_bridge(target)
     load = fitting_load(facts, target.load)
@@ -79,6 +81,8 @@ def fit(facts: TargetFacts, target: Target) -> Step | LeftOut:
 
 def without_bridge(target: Target) -> Target:
     """The target with all its sets at its own load."""
+    if target.bridge_load is None and not target.bridge_sets and not target.bridge_amount:
+        return target
     return replace(target, bridge_load=None, bridge_sets=0, bridge_amount=0)
 
 

@@ -36,6 +36,8 @@ class _Index:
     by_slug: Mapping[str, Exercise]
     easier: Mapping[str, tuple[str, ...]]
     families: Mapping[Pattern, tuple[Exercise, ...]]
+    #: All that is easier, by name, as far as it has been asked for.
+    all_easier: dict[str, tuple[Exercise, ...]]
 
 
 # Keyed by identity, because to hash a whole library costs more than to search it. The library is held beside its index,
@@ -67,6 +69,7 @@ def _build_index(library: Library) -> _Index:
         by_slug={one.slug: one for one in ordered},
         easier={slug: tuple(below) for slug, below in easier.items()},
         families={pattern: _trained(members) for pattern, members in families.items()},
+        all_easier={},
     )
 
 
@@ -116,6 +119,13 @@ def criterion_for(library: Library, slug: str, harder_slug: str) -> Criterion | 
 
 def all_easier(library: Library, slug: str) -> tuple[Exercise, ...]:
     """Everything below an exercise along its steps: the nearest level first, then by name (L1, L2)."""
+    known = _index_of(library).all_easier
+    if slug not in known:
+        known[slug] = _find_all_easier(library, slug)
+    return known[slug]
+
+
+def _find_all_easier(library: Library, slug: str) -> tuple[Exercise, ...]:
     found: set[str] = set()
     frontier = {slug}
     while frontier:

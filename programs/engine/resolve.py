@@ -221,7 +221,9 @@ def _compose(
     facts, phase = context.facts, context.phase
     # The same week if nothing bore on the rider's body: nothing in the real one may exceed it (I9).
     twin = (
-        replace(context, state=BodyState(), new=[], planned={}, _answers={}) if context.is_troubled else None
+        replace(context, state=BodyState(), new=[], planned={}, _answers={}, _barred={})
+        if context.is_troubled
+        else None
     )
     sessions: list[SessionDecision] = []
     standings: dict[Pattern, Standing] = {}

@@ -116,6 +116,7 @@ class SlotContext:
     new: list[str] = field(default_factory=list)
     planned: dict[Pattern, date] = field(default_factory=dict)
     _answers: dict[tuple[object, ...], TargetDecision | LeftOut] = field(default_factory=dict)
+    _barred: dict[tuple[object, ...], Mapping[str, tuple[Reason, ...]]] = field(default_factory=dict)
 
     # --- the state of the body ------------------------------------------------------------------------------------
 
@@ -292,17 +293,24 @@ class SlotContext:
         late = self._is_before_priority_race(session_on)
         if not late and self.has_room_for_new:
             return self.never
-        barred = dict(self.never)
+        key = (late, tuple(self.new))
+        if key not in self._barred:
+            self._barred[key] = {**self._new_ones(late), **self.never}
+        return self._barred[key]
+
+    def _new_ones(self, late: bool) -> dict[str, tuple[Reason, ...]]:
+        """What may not begin now, and why."""
+        found: dict[str, tuple[Reason, ...]] = {}
         for exercise in self.library.exercises:
             slug = exercise.slug
-            if slug in barred or not self.is_new(slug):
+            if not self.is_new(slug):
                 continue
             if late:
                 why = Reason("H2", "new-before-race", {"exercise": slug, "days": NO_NEW_BEFORE_RACE_DAYS})
             else:
                 why = Reason("S2", "enough-new", {"exercise": slug, "count": len(self.new)})
-            barred[slug] = (why,)
-        return barred
+            found[slug] = (why,)
+        return found
 
     def _is_before_priority_race(self, on: date) -> bool:
         days = [(race.on - on).days for race in self.facts.races if race.priority is RacePriority.PRIORITY]
@@ -511,7 +519,7 @@ def _target_facts(
         away_days=gap.days if gap else None,
         away_since=gap.since if gap else None,
         return_week=gap.week if gap else None,
-        usual_sets=context.usual_sets(exercise.pattern, gap, asked.session_on),
+        usual_sets=context.usual_sets(exercise.pattern, gap, asked.session_on) if gap else None,
         progress_allowed=facts.progress_allowed and not context.state.rises_barred,
         stepped_this_week=context.has_stepped(exercise, holding),
         returned_on=context.returned_on(exercise),
