@@ -339,7 +339,8 @@ class Approved:
 def approve_many(*, plans: Iterable[WeekPlan], by: Coach, now: datetime) -> Approved:
     """Approves each plan that nothing stands against; the others stay as they are and are returned with the reason."""
     approved, left = [], []
-    plans = list(plans)
+    # Always in the same order, so that two coaches who approve at once wait for each other and never in a circle.
+    plans = sorted(plans, key=lambda plan: plan.rider_id)
     known = _facts_of(plans, now=now)
     for plan in plans:
         try:
