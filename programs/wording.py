@@ -352,8 +352,8 @@ _HEALTH_HOLDERS = ("athletes.triage", "athletes.screening", "athletes.readiness"
 _HEALTH_KEYS = frozenset(
     {
         "asymmetry", "check-bottom-hurts", "check-hurts", "gate-repeat", "growth-not-entered", "growth-spurt",
-        "no-load-rise", "not-allowed", "open-pain-needs-approval", "progress-barred", "since-return",
-        "step-over-cap", "third-needs-no-pain",
+        "no-load-rise", "no-longer-than", "not-allowed", "not-refilled", "open-pain-needs-approval", "pattern-hurt",
+        "progress-barred", "since-return", "step-over-cap", "third-needs-no-pain", "too-long-to-stand-in",
     }
 )  # fmt: skip
 _HEALTH_FIGURES = frozenset({"region", "symptom", "symptoms", "event", "score", "sign", "signs", "outcome"})

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field, replace
 
 from athletes.concerns import Concern
 from athletes.vocabulary import LOWER_BODY, Pattern, Reason
+from programs.engine.context import NO_KIT, WeekContext
 from programs.engine.facts import (
     Change,
     Exercise,
@@ -34,7 +35,7 @@ from programs.engine.facts import (
 from programs.engine.families import exercise_of
 from programs.engine.season import PhaseDecision
 from programs.engine.session import Fitted, cool_down_for, fit, session_seconds, warm_up_for, warm_up_minutes
-from programs.engine.slots import NO_KIT, SlotContext, resolve_item
+from programs.engine.slots import resolve_item
 from programs.engine.strength import AgeLimits
 
 #: A slot added for riders from 65 whose session has no balance work (S4).
@@ -94,7 +95,7 @@ def works_legs(slots: Iterable[Slot | Item]) -> bool:
 class Composition:
     """A session as it is put together. `of` makes one; `session` says what it is."""
 
-    context: SlotContext
+    context: WeekContext
     ordinal: int
     template: Template
     opening: Opening
@@ -110,7 +111,7 @@ class Composition:
     @classmethod
     def of(
         cls,
-        context: SlotContext,
+        context: WeekContext,
         ordinal: int,
         template: Template,
         opening: Opening,
@@ -175,7 +176,8 @@ class Composition:
                 same = Reason("L2", "same-as-another", {"exercise": item.exercise})
                 return LeftOut(slot.id, slot.pattern, (*item.reasons, same))
             exercise = exercise_of(self.context.library, other.exercise)
-            return no_longer_than(self.context, item, seconds_of(exercise, other.target))
+            fewer = with_sets(item, other.target.sets, "I9", "not-refilled")
+            return no_longer_than(self.context, fewer, seconds_of(exercise, other.target))
         return with_sets(item, other.target.sets, "I9", "not-refilled")
 
     def item_of(self, slot: str) -> Item | None:
@@ -241,7 +243,10 @@ class Composition:
     def _may_climb(self, item: Item) -> bool:
         """Whether the slot asks for as much where nothing bears on the body (I9)."""
         other = self.untroubled.item_of(item.slot) if self.untroubled is not None else None
-        return other is None or item.target.amount <= other.target.amount
+        if other is None:
+            return True
+        asked, most = item.target, other.target
+        return asked.amount <= most.amount and (asked.lower_s or 0) <= (most.lower_s or 0)
 
     def session(self) -> SessionDecision:
         """The session as it is decided."""
@@ -292,7 +297,7 @@ def with_sets(item: Item, most: int, rule: str, key: str) -> Item:
     return replace(item, target=target, change=change, reasons=(*item.reasons, why))
 
 
-def no_longer_than(context: SlotContext, item: Item, seconds: int) -> Item | LeftOut:
+def no_longer_than(context: WeekContext, item: Item, seconds: int) -> Item | LeftOut:
     """The item with as many of its sets as take no longer, or left out when one takes longer (I9)."""
     exercise = exercise_of(context.library, item.exercise)
     sets = item.target.sets

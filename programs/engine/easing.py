@@ -17,6 +17,7 @@ from datetime import date
 from athletes.concerns import Gate
 from athletes.vocabulary import Reason
 from programs.engine.composition import no_longer_than, seconds_of, with_sets, works_legs
+from programs.engine.context import NO_KIT, WeekContext
 from programs.engine.facts import (
     Change,
     Exercise,
@@ -33,12 +34,13 @@ from programs.engine.facts import (
     WeekFacts,
 )
 from programs.engine.families import exercise_of, has_exercise
+from programs.engine.gates import keep_within_past
 from programs.engine.kit import holdings_for, is_reachable, total_kg
 from programs.engine.layoff import SHORT_DAYS
 from programs.engine.resolve import DONE, body_state, place_facts
 from programs.engine.season import phase_of
 from programs.engine.session import cool_down_for, fit, warm_up_for
-from programs.engine.slots import NO_KIT, SlotContext, resolve_item
+from programs.engine.slots import resolve_item
 from programs.engine.spots import APART
 from programs.engine.strength import age_limits
 from programs.engine.target_facts import rank_of
@@ -77,7 +79,7 @@ def ease(previous: WeekDecision, facts: WeekFacts, library: Library) -> WeekDeci
         reasons = (*previous.reasons, *why, Reason("T0", "rest-of-week-stops"))
         return replace(previous, sessions=behind, reasons=tuple(dict.fromkeys(reasons)), placement=None)
     limits = age_limits(facts.rider)
-    context = SlotContext(
+    context = WeekContext(
         facts=facts,
         library=library,
         phase=phase_of(facts, max_days=limits.max_days),
@@ -108,7 +110,7 @@ type Moved = tuple[SessionDecision, Opening | None]
 
 
 def _shifted(
-    context: SlotContext, ahead: tuple[SessionDecision, ...]
+    context: WeekContext, ahead: tuple[SessionDecision, ...]
 ) -> tuple[tuple[Moved, ...], tuple[Reason, ...]]:
     """The sessions to come, each with the opening that it moves to, if it moves: by the spacing rules and the actual
     dates of what was done, in this week or before it (H3)."""
@@ -144,7 +146,7 @@ def _shifted(
 class _Easing:
     """One session to come, at or below what was sent; on another day and at another venue where it has moved."""
 
-    context: SlotContext
+    context: WeekContext
     sent: SessionDecision
     opening: Opening | None
 
@@ -198,7 +200,7 @@ class _Easing:
             exercise.slug in context.never or self._comes_back(item) or not self._fits(exercise, item.target)
         )
         if not barred and (not bears or self._is_eased(exercise, item, gate)):
-            return item
+            return item if gate is Gate.FREE else self._within_achieved(item)
         resolved = resolve_item(
             context,
             self._slot(item),
@@ -216,10 +218,20 @@ class _Easing:
             return LeftOut(item.slot, item.pattern, (*reasons, why))
         return self._beside(exercise, item, answer)
 
+    def _within_achieved(self, item: Item) -> Item | LeftOut:
+        """The item as it was sent, but not above what has been done of it meanwhile: a site hurts (I1)."""
+        past = self.context.by_exercise.get(item.exercise, ())
+        kept = keep_within_past(item.target, past, self.context.limits, is_sore=True)
+        if isinstance(kept, Reason):
+            return LeftOut(item.slot, item.pattern, (*item.reasons, kept))
+        target, why = kept
+        change = _change(item.target, target) if item.change is Change.SAME else item.change
+        return replace(item, target=target, change=change, reasons=(*item.reasons, *why)) if why else item
+
     def _comes_back(self, item: Item) -> bool:
         """Whether the session has become the first after a break, because one before it was missed (P10, I10)."""
         gap = self.context.gap_of(item.pattern, self.on)
-        cut = any(reason.rule == "P10" for reason in item.reasons)
+        cut = any(reason.rule == "P10" or reason.key == "kept-at-sent" for reason in item.reasons)
         return gap is not None and gap.days >= SHORT_DAYS and gap.week == 1 and not cut
 
     def _is_eased(self, exercise: Exercise, item: Item, gate: Gate) -> bool:
@@ -264,7 +276,8 @@ class _Easing:
     def _beside(self, exercise: Exercise, sent: Item, answer: Item) -> Item | LeftOut:
         """An easier exercise in the place of what was sent, with no more sets, load and time than that."""
         target = replace(answer.target, bridge_load=None, bridge_sets=0, bridge_amount=0)
-        lower = replace(answer, target=target, change=Change.EASIER, previous=answer.previous)
+        reasons = (*answer.reasons, Reason("T0", "kept-at-sent"))
+        lower = replace(answer, target=target, change=Change.EASIER, reasons=reasons)
         fewer = with_sets(lower, sent.target.sets, "T0", "kept-at-sent")
         return no_longer_than(self.context, fewer, seconds_of(exercise, sent.target))
 

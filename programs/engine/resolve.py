@@ -21,6 +21,7 @@ from athletes.concerns import BodyState, Concern, Topic, Urgency
 from athletes.triage import assess
 from athletes.vocabulary import Day, Pattern, Reason
 from programs.engine.composition import Composition, added_slots, slots_of, template_of, works_legs
+from programs.engine.context import WeekContext
 from programs.engine.facts import (
     Library,
     Phase,
@@ -35,7 +36,6 @@ from programs.engine.facts import (
 )
 from programs.engine.quantities import shift_week, week_days
 from programs.engine.season import PhaseDecision, phase_of
-from programs.engine.slots import SlotContext
 from programs.engine.spots import PlaceFacts
 from programs.engine.strength import AgeLimits, age_limits, age_reasons
 from programs.engine.week import needs_approval, place
@@ -75,7 +75,7 @@ def resolve_week(facts: WeekFacts, library: Library) -> WeekDecision:
         )
     placement = place(place_facts(facts, phase, limits, templates))
     shared = _shared(facts, phase, limits, placement, templates)
-    context = SlotContext(facts, library, phase, limits, state, shared)
+    context = WeekContext(facts, library, phase, limits, state, shared)
     return _compose(context, placement, templates, approval)
 
 
@@ -213,7 +213,7 @@ def _shared(
 
 
 def _compose(
-    context: SlotContext,
+    context: WeekContext,
     placement: Placement,
     templates: tuple[Template, ...],
     approval: tuple[Reason, ...],
@@ -221,7 +221,7 @@ def _compose(
     facts, phase = context.facts, context.phase
     # The same week if nothing bore on the rider's body: nothing in the real one may exceed it (I9).
     twin = (
-        replace(context, state=BodyState(), new=[], planned={}, _answers={}, _barred={})
+        replace(context, state=BodyState(), new=[], planned={}, given={}, answers={}, _gaps={}, _barred={})
         if context.is_troubled
         else None
     )

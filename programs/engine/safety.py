@@ -31,6 +31,7 @@ from athletes.concerns import BodyReport, ReportKind
 from athletes.triage import classify
 from athletes.vocabulary import Figure, Pattern, Reason, Region
 from programs.engine.composition import works_legs
+from programs.engine.context import NO_KIT, WeekContext, sore_regions
 from programs.engine.facts import (
     Change,
     Exercise,
@@ -50,7 +51,6 @@ from programs.engine.kit import holdings_for, is_reachable, step_percent
 from programs.engine.layoff import SHORT_DAYS, Gap
 from programs.engine.resolve import DONE, body_state, lacks_adult
 from programs.engine.season import block_of, phase_of
-from programs.engine.slots import NO_KIT, SlotContext, sore_regions
 from programs.engine.spots import APART, DAY_MINUTES, GAP_HOURS_WITHOUT_LEGS, MOST_SESSIONS, gap_hours
 from programs.engine.strength import HOLD_START_S, AgeLimits, age_limits
 from programs.engine.target_facts import kg_figure, rank_of
@@ -195,7 +195,7 @@ class _Check:
     def first_week_back(self, ahead: Sequence[SessionDecision]) -> Iterator[Breach]:
         """I10, by pattern: what is asked in the first week, with what has been done since the break."""
         facts = self.facts
-        context = SlotContext(facts, self.library, phase_of(facts), self.limits, self.state)
+        context = WeekContext(facts, self.library, phase_of(facts), self.limits, self.state)
         by_pattern: dict[Pattern, list[tuple[SessionDecision, Item]]] = {}
         for session in sorted(ahead, key=lambda one: one.on):
             for item in session.items:

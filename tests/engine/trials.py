@@ -104,6 +104,13 @@ def is_well(facts: WeekFacts) -> bool:
     return not (facts.reports or facts.symptoms or facts.matters or facts.baselines)
 
 
+def lost_nothing(facts: WeekFacts, before: WeekDecision, after: WeekDecision) -> list[str]:
+    """What rose or was filled again with more pain; the load alone where a session went with it."""
+    if len(before.sessions) != len(after.sessions):
+        return raised(before, after, {"load"})
+    return raised(before, after) + (refilled(before, after) if is_well(facts) else [])
+
+
 def more_pain(facts: WeekFacts, decision: WeekDecision, draw: Random, library: Library) -> Iterator[str]:
     """I9: one more report of pain raises nothing, and nothing is filled in its place."""
     site = draw.choice(SITES)
@@ -111,8 +118,7 @@ def more_pain(facts: WeekFacts, decision: WeekDecision, draw: Random, library: L
     score = max(draw.choice((3, 3, 4, 4, 5, 6, 7)), *known[-3:], 0)
     report = BodyReport(facts.today, site, Side.BOTH, score, score)
     after = resolve_week(replace(facts, reports=(*facts.reports, report)), library)
-    as_many = is_well(facts) and len(after.sessions) == len(decision.sessions)
-    for line in (*raised(decision, after), *(refilled(decision, after) if as_many else ())):
+    for line in lost_nothing(facts, decision, after):
         yield f"I9 pain of {score} at the {report.region.value}: {line}"
 
 
@@ -133,8 +139,7 @@ def worse_pain(facts: WeekFacts, decision: WeekDecision, draw: Random, library: 
     worse = replace(one, during=during, next_morning=morning)
     reports = (*facts.reports[:place], worse, *facts.reports[place + 1 :])
     after = resolve_week(replace(facts, reports=reports), library)
-    as_many = is_well(facts) and len(after.sessions) == len(decision.sessions)
-    for line in (*raised(decision, after), *(refilled(decision, after) if as_many else ())):
+    for line in lost_nothing(facts, decision, after):
         yield f"I9 {one.region.value} at {during} for {one.during} on {one.on}: {line}"
 
 
