@@ -11,11 +11,12 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 from django.test.testcases import LiveServerThread
+from playwright.sync_api import Browser
 from playwright.sync_api import Page as Screen
 from pytest_django import DjangoDbBlocker
 
 from tests.coaching.test_look_in_browser import AXE, RULES
-from tests.databases import Database, copy_in_use
+from tests.databases import Database, close_connections, copy_in_use
 from tests.pages import GET, LINK, Page, Visitors, catch_a_mail, go, pages
 from tests.services import Services
 from tests.world import World, build, clock_stands
@@ -67,8 +68,14 @@ class _Static:
 
 
 @pytest.fixture(scope="module")
-def visitors(committed_world: World) -> Visitors:
-    """The browsers of everybody."""
+def visitors(committed_world: World, browser: Browser) -> Visitors:
+    """The browsers of everybody.
+
+    While the real browser is driven an event loop counts as running, and Django then keeps another set of connections:
+    one that an earlier module left there leads to a database that is gone, so it is closed first.
+    """
+    del browser
+    close_connections()
     return Visitors(committed_world)
 
 
