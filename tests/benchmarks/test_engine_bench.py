@@ -2,8 +2,8 @@
 
 The facts are those of invented riders who have lived eight weeks with the shipped exercise library, each in their own
 surroundings, with what hurts and what is missed. A week of somebody who is not well is worked out twice, since nothing
-in it may exceed what it would have been otherwise (I9). The floor is what a store cannot do without: the facts' document read
-from JSON text and the decision's written to it, with nothing decided.
+in it may exceed what it would have been otherwise (I9). The floor is what a store cannot do without: the facts'
+document read from JSON text and the decision's written to it, with nothing decided.
 """
 
 import json
