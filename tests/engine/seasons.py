@@ -241,6 +241,14 @@ def draw_blocks(draw: Random, library: Library, weeks: int) -> tuple[Block, ...]
     return tuple(blocks)
 
 
+def draw_steady_block(draw: Random, library: Library, weeks: int) -> tuple[Block, ...]:
+    """One program from beginning to end."""
+    sessions = draw.choice((1, 2, 2, 3))
+    templates = tuple(draw_template(draw, 0, number, library) for number in range(1, sessions + 1))
+    first = week_of(FIRST_MONDAY)
+    return (Block(first, shift_week(first, weeks), Phase.BUILD, sessions, templates),)
+
+
 def draw_races(draw: Random, weeks: int) -> tuple[Race, ...]:
     count = draw.choice((0, 1, 2, 4, 8))
     days = sorted(draw.sample(range(weeks * 7), min(count, weeks * 7)))
@@ -272,13 +280,14 @@ class Times:
     rides: tuple[tuple[int, int, int, bool], ...]
 
     @classmethod
-    def draw(cls, draw: Random, venues: tuple[str, ...]) -> "Times":
-        days = draw.sample(range(7), draw.randint(1, 6))
+    def draw(cls, draw: Random, venues: tuple[str, ...], *, ample: bool = False) -> "Times":
+        days = draw.sample(range(7), 6 if ample else draw.randint(1, 6))
+        lengths = (60, 90, 120) if ample else (15, 25, 40, 60, 90, 120)
         openings = tuple(
             (
                 day,
                 draw.choice((6, 7, 12, 17, 18, 19)) * 60,
-                draw.choice((15, 25, 40, 60, 90, 120)),
+                draw.choice(lengths),
                 draw.choice(venues),
                 chance(draw, 0.3),
             )
@@ -308,6 +317,7 @@ class Season:
     absences: tuple[Absence, ...]
     body: Body
     troubles: float
+    is_steady: bool = False
     standings: dict[Pattern, Standing] = field(default_factory=dict)
     hurting: tuple[Pattern, ...] = ()
     exposures: list[Exposure] = field(default_factory=list)
@@ -321,9 +331,12 @@ class Season:
 
     @classmethod
     def begin(cls, library: Library, draw: Random, weeks: int = 30) -> "Season":
+        """A rider at the beginning of a season: half of them with a steady year ahead, the others with anything."""
         venues = tuple((name, draw_kit(draw)) for name in ("Home", "Hall")[: draw.choice((1, 1, 2))])
         rider = draw_rider(draw)
-        season = cls(
+        if chance(draw, 0.5):
+            return cls._begin_steady(library, draw, weeks, rider, venues)._settle()
+        return cls(
             library=library,
             draw=draw,
             rider=rider,
@@ -340,14 +353,36 @@ class Season:
                 )
             ),
             troubles=draw.choice((0.0, 0.03, 0.1, 0.3)),
+        )._settle()
+
+    @classmethod
+    def _begin_steady(
+        cls, library: Library, draw: Random, weeks: int, rider: Rider, venues: tuple[tuple[str, Kit], ...]
+    ) -> "Season":
+        """One program, ample time, hardly anything missed: so that progress gets to its later rules."""
+        return cls(
+            library=library,
+            draw=draw,
+            rider=replace(rider, minutes_cap=draw.choice((None, None, 60)), limits=rider.limits[:1]),
+            blocks=draw_steady_block(draw, library, weeks),
+            venues=venues,
+            times=Times.draw(draw, tuple(name for name, _kit in venues), ample=True),
+            races=draw_races(draw, weeks)[: draw.choice((0, 0, 1))],
+            absences=(),
+            body=Body(Persona(attends=0.99, reports=1.0, gain=draw.choice((2.0, 4.0, 8.0)))),
+            troubles=draw.choice((0.0, 0.0, 0.02, 0.06)),
+            is_steady=True,
         )
+
+    def _settle(self) -> "Season":
+        """Levels for some patterns, and now and then one that hurt in the movement check."""
         for pattern in PATTERNS:
-            members = [one for one in library.exercises if one.pattern is pattern]
-            if chance(draw, 0.5):
-                season.standings[pattern] = Standing(pattern, draw.choice(members).slug)
-        if chance(draw, 0.05):
-            season.hurting = (draw.choice(PATTERNS),)
-        return season
+            members = [one for one in self.library.exercises if one.pattern is pattern]
+            if chance(self.draw, 0.5):
+                self.standings[pattern] = Standing(pattern, self.draw.choice(members).slug)
+        if chance(self.draw, 0.05):
+            self.hurting = (self.draw.choice(PATTERNS),)
+        return self
 
     def live(self, weeks: int) -> Iterator[LivedWeek]:
         """The season's weeks, each given as soon as it has been lived."""
@@ -360,6 +395,16 @@ class Season:
 
     def _befall(self, monday: date) -> None:
         """Changes of kit, times and state from one week to the next."""
+        draw = self.draw
+        if chance(draw, 0.7):
+            self.bike_weeks.append(BikeWeek(week_of(monday), Decimal(draw.choice((3, 5, 6, 7, 8, 12)))))
+        if chance(draw, self.troubles):
+            self._trouble(monday - timedelta(days=draw.randrange(4)))
+        self._coach(monday)
+        if not self.is_steady:
+            self._change(monday)
+
+    def _change(self, monday: date) -> None:
         draw = self.draw
         if chance(draw, 0.04):
             self.venues = tuple((name, draw_kit(draw)) for name, _kit in self.venues)
@@ -375,11 +420,6 @@ class Season:
         self.fixed_days = ()
         if chance(draw, 0.05):
             self.fixed_days = ((draw.choice((1, 2)), monday + timedelta(days=draw.randrange(7))),)
-        if chance(draw, 0.7):
-            self.bike_weeks.append(BikeWeek(week_of(monday), Decimal(draw.choice((3, 5, 6, 7, 8, 12)))))
-        if chance(draw, self.troubles):
-            self._trouble(monday - timedelta(days=draw.randrange(4)))
-        self._coach(monday)
 
     def _trouble(self, on: date) -> None:
         """A pain, soreness, an illness, a crash or a warning symptom on a day."""
@@ -557,7 +597,8 @@ class Season:
             self._record(plan, session, state, None)
             self._expose(plan, session, None, session.on, None)
             return tells and chance(draw, 0.1)
-        done_on = session.on + timedelta(days=draw.choice((0,) * 12 + (1, 2)))
+        late = (0,) if self.is_steady else (0,) * 12 + (1, 2)
+        done_on = session.on + timedelta(days=draw.choice(late))
         exercises = {one.slug: one for one in self.library.exercises}
         story = self.body.train(
             tuple((item.exercise, item.target, exercises[item.exercise].sided) for item in session.items),
@@ -577,7 +618,7 @@ class Season:
     def _as_told(self, done: Done | None) -> Done | None:
         """Now and then something is not told."""
         draw = self.draw
-        if done is None or chance(draw, 0.85):
+        if done is None or chance(draw, 0.98 if self.is_steady else 0.85):
             return done
         kind = draw.choice(("no effort", "no load", "one side", "nothing", "short"))
         if kind == "no effort":
