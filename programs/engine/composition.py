@@ -12,7 +12,7 @@ I9  Minutes freed by pain are not refilled: no slot gets more sets, and no sessi
     if nothing bore on the rider's body. What stands in takes no more time than what it stands in for (ours).
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from athletes.concerns import Concern
@@ -106,6 +106,8 @@ class Composition:
     left_out: list[LeftOut] = field(default_factory=list)
     moved: list[Standing] = field(default_factory=list)
     concerns: list[Concern] = field(default_factory=list)
+    #: Slots whose reps went up instead of their sets, and the sets that there is time for.
+    climbed: Mapping[str, int] = field(default_factory=dict)
     fitted: Fitted = field(default_factory=lambda: Fitted((), (), 0, ()))
 
     @classmethod
@@ -147,6 +149,8 @@ class Composition:
         self.slots += added
 
     def _take(self, slot: Slot, *why: Reason) -> None:
+        if self.untroubled is not None and slot.id in self.untroubled.climbed:
+            slot = replace(slot, sets=self.untroubled.climbed[slot.id])
         resolved = resolve_item(self.context, slot, session_on=self.opening.on, kit=self.kit)
         given = resolved.given
         if isinstance(given, Item):
@@ -201,14 +205,17 @@ class Composition:
 
     def _fit(self) -> None:
         """Cut to the minutes; sets added in vain become reps where those cost no other set, so that fewer minutes never
-        leave more sets (I9)."""
+        leave more sets. Where something bears on the body, what is so without it holds as well (I9)."""
         self.fitted = self._fit_once()
-        if not any(self._added_in_vain(item) for item in self.fitted.items):
+        vain = {item.slot: item.target.sets for item in self.fitted.items if self._added_in_vain(item)}
+        if not vain or self.untroubled is not None:
             return
         first, pairs = self.fitted, list(self.pairs)
-        self._climb_in_reps()
+        self._climb_in_reps(vain)
         self.fitted = self._fit_once()
-        if sets_by_slot(self.fitted) != sets_by_slot(first):
+        if sets_by_slot(self.fitted) == sets_by_slot(first):
+            self.climbed = vain
+        else:
             self.fitted, self.pairs = first, pairs
 
     def _fit_once(self) -> Fitted:
@@ -228,25 +235,16 @@ class Composition:
         rose = item.change is Change.MORE_SETS and item.previous is not None
         return rose and item.previous is not None and item.target.sets <= item.previous.sets
 
-    def _climb_in_reps(self) -> None:
+    def _climb_in_reps(self, fits: Mapping[str, int]) -> None:
         """Ask those slots for the sets that there is time for, so that their reps go up instead (D3)."""
-        fits = {item.slot: item.target.sets for item in self.fitted.items if self._added_in_vain(item)}
         slots = {slot.id: slot for slot in self.slots}
         for at, (exercise, item) in enumerate(self.pairs):
             if item.slot not in fits:
                 continue
             slot = replace(slots[item.slot], sets=fits[item.slot])
             given = resolve_item(self.context, slot, session_on=self.opening.on, kit=self.kit).given
-            if isinstance(given, Item) and given.exercise == item.exercise and self._may_climb(given):
+            if isinstance(given, Item) and given.exercise == item.exercise:
                 self.pairs[at] = (exercise, given)
-
-    def _may_climb(self, item: Item) -> bool:
-        """Whether the slot asks for as much where nothing bears on the body (I9)."""
-        other = self.untroubled.item_of(item.slot) if self.untroubled is not None else None
-        if other is None:
-            return True
-        asked, most = item.target, other.target
-        return asked.amount <= most.amount and (asked.lower_s or 0) <= (most.lower_s or 0)
 
     def session(self) -> SessionDecision:
         """The session as it is decided."""

@@ -989,7 +989,7 @@ def raised(
 def _stepped_elsewhere(old: Item, item: Item) -> bool:
     """Whether the older item is a step up in load, sets or tempo that the newer one lacks, or that one stands in for
     something else and begins with its first dose."""
-    new, is_easier = item.target, item.change is Change.EASIER and old.change is not Change.EASIER
+    new, is_easier = item.target, (item.change is Change.EASIER) is not (old.change is Change.EASIER)
     lighter = weight(new.load) < weight(old.target.load)
     fewer, quicker = new.sets < old.target.sets, (new.lower_s or 0) < (old.target.lower_s or 0)
     return (
