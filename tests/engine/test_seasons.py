@@ -112,7 +112,7 @@ def test_the_seasons_are_worth_trying() -> None:
     keys = {"away-volume", "away-first-week", "pain-ease", "eased-reps", "half-sets", "load-up", "light-week"}
     assert {name for name in phases | changes | keys if not seen[name]} == set()
     assert seen["weeks with sessions"] > 500
-    assert seen["easings that changed something"] > 40
+    assert seen["easings that changed something"] > 10
 
 
 def test_there_are_42_checks_and_more_on_each_week() -> None:
