@@ -40,9 +40,14 @@ def ask_kernel(signal_number: int) -> None:
 
 def watch(command: list[str], parent: int, signal_number: int) -> int:
     """Run the command as a child, pass signals on, and end it when the parent is gone; returns its exit code."""
+    early: list[int] = []
+    pass_on = early.append  # a signal that comes before there is a child waits for it
+    for number in (signal.SIGTERM, signal.SIGINT, signal.SIGQUIT, signal.SIGHUP):
+        signal.signal(number, lambda came, _frame: pass_on(came))
     child = subprocess.Popen(command)
-    for passed_on in (signal.SIGTERM, signal.SIGINT, signal.SIGQUIT, signal.SIGHUP):
-        signal.signal(passed_on, lambda number, _frame: child.send_signal(number))
+    pass_on = child.send_signal
+    for came in early:
+        child.send_signal(came)
     while child.poll() is None:
         if os.getppid() != parent:
             child.send_signal(signal_number)

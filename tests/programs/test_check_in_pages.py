@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 
 from athletes.models import BodyReport, Link, SymptomReport
+from athletes.vocabulary import Implement
 from programs import facts, levels, plans
 from programs.engine import codec
-from programs.engine.facts import Done, Load
+from programs.engine.facts import Done, Holding, Load
 from programs.engine.quantities import pounds_to_kg, shift_week
 from programs.models import CheckIn, PlannedItem, WeekPlan
 from tests.forms import untouched
@@ -176,7 +177,7 @@ def loaded(visit: Visit, kg: str) -> PlannedItem:
 
 
 def _kettlebell() -> Any:
-    return facts.engine.Holding(facts.vocabulary.Implement.KETTLEBELL)
+    return Holding(Implement.KETTLEBELL)
 
 
 def test_a_lighter_load_is_kept_and_makes_it_part_of_the_session(visit: Visit) -> None:
