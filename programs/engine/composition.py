@@ -8,8 +8,9 @@ S4  From 65: balance work in each session. Where the template has none, one shor
     it is not one new exercise too many, done last, and kept whatever the minutes.
 D3  A set that is added as progress and goes again for want of time would be added for ever: the slot then asks for the
     sets that there is time for, so that the reps go up instead (ours).
-I9  Minutes freed by pain are not refilled: no slot gets more sets, and no session more minutes, than it would have had
-    if nothing bore on the rider's body. What stands in takes no more time than what it stands in for (ours).
+I9  Minutes freed by pain are not refilled: no slot gets more sets or takes more time than it would have had if nothing
+    bore on the rider's body, nor is one filled that would have been left out (ours). In a circuit, where exercises rest
+    while others work, fewer of them may still take a minute more.
 """
 
 from collections.abc import Iterable, Mapping
@@ -24,6 +25,7 @@ from programs.engine.facts import (
     Item,
     Kit,
     LeftOut,
+    Measure,
     Opening,
     Part,
     SessionDecision,
@@ -47,7 +49,7 @@ REASONS: dict[str, str] = {
     "balance-added": "From 65: balance work is part of each session.",
     "third-without-legs": "A third session adds no sets for the legs.",
     "same-as-another": "{exercise} is in this session already.",
-    "no-longer-than": "What stands in takes no more time: {to_sets} sets instead of {from_sets}.",
+    "no-longer-than": "What stands in takes no more time: {to} instead of {from}.",
     "too-long-to-stand-in": "{exercise} would take more time than what it stands in for, so it is left out.",
     "not-refilled": "{to_sets} sets instead of {from_sets}: minutes that became free are not filled again.",
 }
@@ -181,7 +183,7 @@ class Composition:
                 return LeftOut(slot.id, slot.pattern, (*item.reasons, same))
             exercise = exercise_of(self.context.library, other.exercise)
             fewer = with_sets(item, other.target.sets, "I9", "not-refilled")
-            return no_longer_than(self.context, fewer, seconds_of(exercise, other.target))
+            return no_longer_than(self.context, fewer, exercise, other.target)
         return with_sets(item, other.target.sets, "I9", "not-refilled")
 
     def item_of(self, slot: str) -> Item | None:
@@ -195,12 +197,10 @@ class Composition:
 
     @property
     def minutes(self) -> int:
-        """What there is time for: the opening, the rider's own cap, and what it would have taken untroubled (I9)."""
+        """What there is time for: the opening, and the rider's own cap."""
         caps = [self.opening.minutes]
         if self.context.facts.rider.minutes_cap is not None:
             caps.append(self.context.facts.rider.minutes_cap)
-        if self.untroubled is not None:
-            caps.append(self.untroubled.fitted.minutes)
         return min(caps)
 
     def _fit(self) -> None:
@@ -295,13 +295,20 @@ def with_sets(item: Item, most: int, rule: str, key: str) -> Item:
     return replace(item, target=target, change=change, reasons=(*item.reasons, why))
 
 
-def no_longer_than(context: WeekContext, item: Item, seconds: int) -> Item | LeftOut:
-    """The item with as many of its sets as take no longer, or left out when one takes longer (I9)."""
-    exercise = exercise_of(context.library, item.exercise)
-    sets = item.target.sets
-    while sets and seconds_of(exercise, replace(item.target, sets=sets, bridge_sets=0)) > seconds:
-        sets -= 1
-    if not sets:
+def no_longer_than(context: WeekContext, item: Item, exercise: Exercise, other: Target) -> Item | LeftOut:
+    """The item with no more reps or seconds than take as long as the other target, in as many sets as that; left out
+    when so few may not be asked for (I9)."""
+    used = exercise_of(context.library, item.exercise)
+    target = replace(item.target, bridge_load=None, bridge_sets=0, bridge_amount=0)
+    seconds, amount = seconds_of(exercise, other), target.amount
+    while amount and seconds_of(used, replace(target, sets=other.sets, amount=amount)) > seconds:
+        amount -= 1
+    young = context.limits.under_18 and target.measure is Measure.REPS
+    if amount < (context.limits.min_reps if young else 1):
         why = Reason("I9", "too-long-to-stand-in", {"exercise": item.exercise})
         return LeftOut(item.slot, item.pattern, (*item.reasons, why))
-    return with_sets(item, sets, "I9", "no-longer-than")
+    if amount == target.amount:
+        return replace(item, target=target)
+    why = Reason("I9", "no-longer-than", {"from": target.amount, "to": amount})
+    change = Change.FEWER_REPS if item.change is Change.SAME else item.change
+    return replace(item, target=replace(target, amount=amount), change=change, reasons=(*item.reasons, why))

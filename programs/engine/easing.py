@@ -16,7 +16,7 @@ from datetime import date
 
 from athletes.concerns import Gate
 from athletes.vocabulary import Reason
-from programs.engine.composition import no_longer_than, seconds_of, with_sets, works_legs
+from programs.engine.composition import no_longer_than, with_sets, works_legs
 from programs.engine.context import NO_KIT, WeekContext
 from programs.engine.facts import (
     Change,
@@ -279,7 +279,7 @@ class _Easing:
         reasons = (*answer.reasons, Reason("T0", "kept-at-sent"))
         lower = replace(answer, target=target, change=Change.EASIER, reasons=reasons)
         fewer = with_sets(lower, sent.target.sets, "T0", "kept-at-sent")
-        return no_longer_than(self.context, fewer, seconds_of(exercise, sent.target))
+        return no_longer_than(self.context, fewer, exercise, sent.target)
 
     def _timed(self, items: list[Item], left_out: list[LeftOut]) -> SessionDecision:
         """The session with its minutes told anew, never more than were sent nor than there are."""

@@ -33,8 +33,8 @@ from programs.engine.descent import fit, level_down, without_bridge
 from programs.engine.facts import Exposure, LeftOut, Load, Measure, Target
 from programs.engine.history import LEARN_AGAIN_DAYS, History, amounts_done, restored_amount, standing_target
 from programs.engine.kit import is_reachable, lighter_by, round_down, total_kg
-from programs.engine.strength import NEW_REPS_LEFT
-from programs.engine.target_facts import Step, TargetFacts, kg_figure, left_out, rank_of
+from programs.engine.strength import HOLD_START_S, NEW_REPS_LEFT
+from programs.engine.target_facts import Step, TargetFacts, floor_of, kg_figure, left_out, rank_of
 
 WEEK_DAYS, REPEAT_DAYS, SHORT_DAYS, LONG_DAYS = 7, 8, 14, 28
 SHORT_LOAD_PERCENT, LONG_LOAD_PERCENT = 10, 20
@@ -237,12 +237,15 @@ def first_week_back(facts: TargetFacts, step: Step) -> Step | LeftOut:
 
 
 def _not_above_before(facts: TargetFacts, step: Step) -> int:
-    """The reps or seconds of the step, no more than were asked last before the break: what a half is taken of."""
+    """The reps or seconds that a half is taken of: no more than were asked last before the break, or than a first dose
+    where nothing was."""
     since = facts.away_since
     before = [
         one.target.amount for one in facts.exposures if step.exercise is None and since and one.on <= since
     ]
-    return min([step.target.amount, *before[-1:]])
+    hold = step.target.measure is Measure.HOLD
+    first = max(facts.exercise.low, HOLD_START_S) if hold else floor_of(facts)
+    return min([step.target.amount, *(before[-1:] or ([first] if step.exercise is None else []))])
 
 
 def volume_intensity(sets: int, reps: int, fraction: Decimal) -> Decimal:

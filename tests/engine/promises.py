@@ -1001,16 +1001,27 @@ def _stepped_elsewhere(old: Item, item: Item) -> bool:
     )
 
 
-def refilled(before: WeekDecision, after: WeekDecision) -> list[str]:
-    """Minutes or slots that a session of `after` has more of than `before`."""
+def refilled(before: WeekDecision, after: WeekDecision, *, minutes: bool = True) -> list[str]:
+    """Sessions, slots, sets of a slot and `minutes` that `after` has more of than `before`, whatever the exercise.
+
+    A step in load begins again with fewer reps; who repeats instead does more of them and may take longer, so that
+    minutes are for plans of which one was sent.
+    """
     found = []
     was = {session.ordinal: session for session in before.sessions}
     for session in after.sessions:
         other = was.get(session.ordinal)
         if other is None:
             found.append(f"session {session.ordinal} was not there")
-        elif session.minutes > other.minutes:
+            continue
+        if minutes and session.minutes > other.minutes:
             found.append(f"session {session.ordinal}: {other.minutes} to {session.minutes} minutes")
-        elif {item.slot for item in session.items} - {item.slot for item in other.items}:
-            found.append(f"session {session.ordinal}: another slot is filled")
+        sets = {item.slot: item for item in other.items}
+        for item in session.items:
+            if item.slot not in sets:
+                found.append(f"session {session.ordinal}: {item.slot} is filled")
+            elif item.target.sets > sets[item.slot].target.sets and not _stepped_elsewhere(
+                sets[item.slot], item
+            ):
+                found.append(f"session {session.ordinal}: more sets in {item.slot}")
     return found

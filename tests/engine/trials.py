@@ -108,7 +108,7 @@ def lost_nothing(facts: WeekFacts, before: WeekDecision, after: WeekDecision) ->
     """What rose or was filled again with more pain; the load alone where a session went with it."""
     if len(before.sessions) != len(after.sessions):
         return raised(before, after, {"load"})
-    return raised(before, after) + (refilled(before, after) if is_well(facts) else [])
+    return raised(before, after) + (refilled(before, after, minutes=False) if is_well(facts) else [])
 
 
 def more_pain(facts: WeekFacts, decision: WeekDecision, draw: Random, library: Library) -> Iterator[str]:
