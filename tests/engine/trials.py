@@ -24,7 +24,7 @@ from itertools import pairwise
 from random import Random
 
 from athletes.concerns import BodyReport
-from athletes.vocabulary import Pattern, Side
+from athletes.vocabulary import Side
 from programs.engine.easing import ease
 from programs.engine.facts import Change, Exposure, Kit, Library, SessionState, WeekDecision, WeekFacts
 from programs.engine.resolve import resolve_week
@@ -177,25 +177,28 @@ def more_missed(facts: WeekFacts, decision: WeekDecision, draw: Random, library:
     after = resolve_week(replace(ample, exposures=exposures, sessions=sessions), library)
     if (before.phase, before.light, len(before.sessions)) == (after.phase, after.light, len(after.sessions)):
         begins = {item.exercise for one in after.sessions for item in one.items if item.change is Change.NEW}
-        apart = frozenset(
-            one.slug
-            for one in library.exercises
-            if one.slug in begins or not is_going_on(one.pattern, before, facts.exposures, on, library)
-        )
-        for line in raised(before, after, {"load"}) + raised(before, after, apart_from=apart):
+        unknown, returns = set(), set()
+        for pattern in {one.pattern for one in library.exercises}:
+            slugs = {one.slug for one in library.exercises if one.pattern is pattern}
+            days = sorted(
+                {one.on for one in facts.exposures if one.exercise in slugs and promises.was_done(one)}
+            )
+            if not days or days[0] >= on:
+                unknown |= slugs
+            if is_a_return(days, on, before):
+                returns |= slugs
+        apart = frozenset(begins | unknown | returns)
+        loads = raised(before, after, {"load"}, apart_from=frozenset(unknown))
+        for line in loads + raised(before, after, apart_from=apart):
             yield f"I9 missed on {on}: {line}"
 
 
-def is_going_on(
-    pattern: Pattern, decision: WeekDecision, exposures: Sequence[Exposure], on: date, library: Library
-) -> bool:
-    """Whether something of the pattern is known from before the day, and the week is no return in it, nor was that
-    day: two returns are cut from two medians."""
-    slugs = {one.slug for one in library.exercises if one.pattern is pattern}
-    days = sorted({one.on for one in exposures if one.exercise in slugs and promises.was_done(one)})
-    ends = max(one.on for one in decision.sessions) if decision.sessions else on
+def is_a_return(days: Sequence[date], on: date, decision: WeekDecision) -> bool:
+    """Whether the week, or the day, is part of a return after a break between those days: two returns are cut from two
+    medians."""
+    ends = max((one.on for one in decision.sessions), default=on)
     breaks = [later for earlier, later in pairwise([*days, ends]) if (later - earlier).days >= 14]
-    return bool(days) and days[0] < on and not any((on - back).days < 60 for back in breaks)
+    return any((on - back).days < 60 for back in breaks)
 
 
 def less_kit(facts: WeekFacts, decision: WeekDecision, draw: Random, library: Library) -> Iterator[str]:
