@@ -22,8 +22,9 @@ from programs.models import WeekPlan
 def ease_remaining(*, rider: Rider, by: Coach | Rider | str, now: datetime) -> list[WeekPlan]:
     """Works out what is left of this week and the next again, downwards only, without waiting for anybody (T0).
 
-    A sent week gets a new revision and mail at once; an approval of an unsent week is withdrawn and the week worked out
-    anew; a waiting one is worked out anew. Nothing from before the report comes back (I15). Returns the new revisions.
+    A sent week gets a new revision and mail at once, and so does one that was eased and is still to leave; an approval
+    of another unsent week is withdrawn and the week worked out anew; a waiting one is worked out anew. Nothing from
+    before the report comes back (I15). Returns the new revisions.
     """
     club = rider.club
     today = plans.local_date(club, now)
@@ -38,7 +39,8 @@ def ease_remaining(*, rider: Rider, by: Coach | Rider | str, now: datetime) -> l
             plans.mark_sent(plan=plan, now=now)
             plan.refresh_from_db(fields=["state", "sent_at"])
         facts = translator.gather(club=club, riders=[rider], week=week, today=today)[0].facts
-        if plan.state == plans.State.SENT:
+        # What eases a week that has gone out, and has not left itself yet, also only goes down from there (I15).
+        if plan.state == plans.State.SENT or plan.is_downward:
             new = _ease_sent(rider, plan, facts, library, by=by, now=now)
         else:
             new = _resolve_anew(rider, plan, facts, library, by=by, now=now)

@@ -5,11 +5,11 @@ from datetime import timedelta
 
 import pytest
 
-from athletes import access, profiles
+from athletes import access, models, pain, profiles
 from athletes.concerns import BodyReport, Gate
 from athletes.models import Delivery, FollowUp
 from athletes.vocabulary import Region, Side
-from programs import checkins, clock, facts, levels, plans, sheets
+from programs import checkins, clock, facts, levels, plans, relief, sheets
 from programs.engine.facts import CheckResult, Done, Growth, Week
 from programs.models import PlannedItem, SessionKey, WeekPlan
 from tests import people
@@ -80,6 +80,36 @@ def test_a_sore_knee_eases_the_rest_of_the_week_at_once() -> None:
         again = checkins.submit(key=key, answers=dataclasses.replace(answers), by=someone.rider, now=now)
         assert again.eased == ()
         assert WeekPlan.objects.filter(rider=someone.rider).count() == 2
+
+
+@pytest.mark.django_db
+def test_i15_a_second_report_before_the_eased_week_has_left_only_goes_down_from_it() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = sent_week(someone)
+        monday = people.NOW + timedelta(days=3)
+        for score in (4, 6):
+            reports = pain.read_reports(someone.rider)
+            models.BodyReport.objects.create(
+                club=someone.club,
+                rider=someone.rider,
+                on=monday.date() + timedelta(days=len(reports)),
+                region=Region.KNEE.value,
+                side=Side.LEFT.value,
+                during=score,
+                next_morning=score,
+                source=f"report-{score}",
+                reported_at=monday,
+            )
+            relief.ease_remaining(rider=someone.rider, by="test", now=monday + timedelta(days=len(reports)))
+        first, second, third = (
+            WeekPlan.objects.filter(rider=someone.rider).of_week(2026, 49).order_by("revision")
+        )
+        assert first == plan
+        assert [one.state for one in (first, second, third)] == ["superseded", "superseded", "approved"]
+        assert second.is_downward and third.is_downward
+        waiting = Delivery.objects.filter(rider=someone.rider, state=Delivery.State.DUE)
+        assert [one.payload["plan"] for one in waiting] == [third.pk]
 
 
 @pytest.mark.django_db
