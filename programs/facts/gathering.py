@@ -17,6 +17,7 @@ from athletes.models import (
     Consent,
     FollowUp,
     KitItem,
+    MovementCheck,
     Opening,
     PainBaseline,
     Race,
@@ -33,6 +34,7 @@ from programs.facts.past import Past, read_history
 from programs.facts.values import minutes_of, zone_of
 from programs.models import (
     Block,
+    Exercise,
     LevelMove,
     WeekPlan,
 )
@@ -79,6 +81,8 @@ class _Rows:
     absences: dict[int | None, list[Absence]]
     hours: dict[int, list[BikeHours]]
     levels: dict[int, list[LevelMove]]
+    checks: dict[int, list[MovementCheck]]
+    patterns: dict[str, str]
     reports: dict[int, list[BodyReport]]
     symptoms: dict[int, list[SymptomReport]]
     follow_ups: dict[int, list[FollowUp]]
@@ -114,6 +118,8 @@ class _Rows:
             ),
             hours=_grouped(BikeHours.objects.filter(rider_id__in=ids, iso_year__gte=week.year - 1)),
             levels=_grouped(LevelMove.objects.filter(rider_id__in=ids)),
+            checks=_grouped(MovementCheck.objects.filter(rider_id__in=ids)),
+            patterns=dict(Exercise.objects.values_list("slug", "pattern")),
             reports=_grouped(BodyReport.objects.filter(rider_id__in=ids)),
             symptoms=_grouped(SymptomReport.objects.filter(rider_id__in=ids)),
             follow_ups=_grouped(FollowUp.objects.filter(rider_id__in=ids, topic=concerns.Topic.PAIN.value)),
@@ -148,6 +154,7 @@ class _Rows:
                 for venue in [*self.venues.get(rider.pk, []), *self.venues.get(None, [])]
             ),
             standings=self._standings(rider),
+            hurting=self._hurting(rider),
             exposures=tuple(exposure for one in past for exposure in one.exposures),
             sessions=tuple(one.record for one in past),
             rides=tuple(
@@ -222,6 +229,22 @@ class _Rows:
             engine.Standing(vocabulary.Pattern(row.pattern), row.exercise_id, row.since_on)
             for row in newest.values()
         )
+
+    def _hurting(self, rider: Rider) -> tuple[vocabulary.Pattern, ...]:
+        """Patterns in which something hurt in the movement check and no level was set then or since: their bottom level
+        hurt, or the check would have set one (S5)."""
+        newest = {row.exercise: row for row in self.checks.get(rider.pk, [])}
+        found = {
+            self.patterns[row.exercise]
+            for row in newest.values()
+            if row.result == engine.CheckResult.HURTS.value
+            and row.exercise in self.patterns
+            and not any(
+                move.pattern == self.patterns[row.exercise] and move.since_on >= row.checked_on
+                for move in self.levels.get(rider.pk, [])
+            )
+        }
+        return tuple(vocabulary.Pattern(pattern) for pattern in sorted(found))
 
 
 def _first_sent(ids: Sequence[int]) -> dict[int, date]:

@@ -174,6 +174,38 @@ def test_a_movement_check_starts_each_pattern_at_the_level_it_earned() -> None:
 
 
 @pytest.mark.django_db
+def test_s5_a_pattern_whose_bottom_level_hurt_waits_until_a_coach_sets_a_level() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plans.resolve(club=someone.club, week=WEEK, by=someone.coach, now=people.NOW, riders=[someone.rider])
+        assert PlannedItem.objects.filter(pattern="squat").exists()
+        levels.place(
+            rider=someone.rider,
+            results={"supported-half-squat": CheckResult.HURTS},
+            checked_by="Thessa Brockhollin",
+            by=someone.coach,
+            now=people.NOW,
+        )
+
+        def asked() -> set[str]:
+            plans.resolve(
+                club=someone.club,
+                week=WEEK,
+                by=someone.coach,
+                now=people.NOW,
+                riders=[someone.rider],
+                again=True,
+            )
+            newest = WeekPlan.objects.filter(rider=someone.rider).order_by("-revision").first()
+            items = PlannedItem.objects.filter(session__plan=newest, pattern="squat")
+            return set(items.values_list("exercise_id", flat=True))
+
+        assert asked() == set()
+        levels.set_level(rider=someone.rider, exercise="wall-sit", by=someone.coach, now=people.NOW)
+        assert asked() == {"wall-sit"}
+
+
+@pytest.mark.django_db
 def test_what_holds_each_week_for_the_young_is_not_mailed_as_a_change() -> None:
     someone = people.wexenfold()
     with access.within(someone.club):
