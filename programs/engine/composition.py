@@ -211,10 +211,10 @@ class Composition:
         if not vain or self.untroubled is not None:
             return
         first, pairs = self.fitted, list(self.pairs)
-        self._climb_in_reps(vain)
+        climbed = self._climb_in_reps(vain)
         self.fitted = self._fit_once()
         if sets_by_slot(self.fitted) == sets_by_slot(first):
-            self.climbed = vain
+            self.climbed = climbed
         else:
             self.fitted, self.pairs = first, pairs
 
@@ -235,8 +235,10 @@ class Composition:
         rose = item.change is Change.MORE_SETS and item.previous is not None
         return rose and item.previous is not None and item.target.sets <= item.previous.sets
 
-    def _climb_in_reps(self, fits: Mapping[str, int]) -> None:
-        """Ask those slots for the sets that there is time for, so that their reps go up instead (D3)."""
+    def _climb_in_reps(self, fits: Mapping[str, int]) -> Mapping[str, int]:
+        """Ask those slots for the sets that there is time for, so that their reps go up instead (D3). Returns those of
+        them that do."""
+        climbed: dict[str, int] = {}
         slots = {slot.id: slot for slot in self.slots}
         for at, (exercise, item) in enumerate(self.pairs):
             if item.slot not in fits:
@@ -245,6 +247,8 @@ class Composition:
             given = resolve_item(self.context, slot, session_on=self.opening.on, kit=self.kit).given
             if isinstance(given, Item) and given.exercise == item.exercise:
                 self.pairs[at] = (exercise, given)
+                climbed[item.slot] = fits[item.slot]
+        return climbed
 
     def session(self) -> SessionDecision:
         """The session as it is decided."""
