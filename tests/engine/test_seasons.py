@@ -232,15 +232,12 @@ def no_reasons(patch: pytest.MonkeyPatch) -> None:
 
 
 def another_answer_each_time(patch: pytest.MonkeyPatch) -> None:
-    asked, numbers = Composition_session, count()
+    asked, numbers = composition.Composition.session, count()
 
     def moody(self: composition.Composition) -> SessionDecision:
         return replace(asked(self), name=f"Session of turn {next(numbers)}")
 
     patch.setattr(composition.Composition, "session", moody)
-
-
-Composition_session = composition.Composition.session
 
 
 def full_volume_after_a_break(patch: pytest.MonkeyPatch) -> None:
@@ -348,9 +345,7 @@ def eased_again_and_again(patch: pytest.MonkeyPatch) -> None:
         ("I15 ", eased_upwards, 5),
         ("I15 eased once more", eased_again_and_again, 0),
     ],
-    ids=lambda value: (
-        value.strip().replace(" ", "-") if isinstance(value, str) else getattr(value, "__name__", "")
-    ),
+    ids=lambda value: getattr(value, "__name__", str(value).strip()).replace(" ", "-"),
 )
 def test_a_planted_fault_is_found(
     broken: str, plant: Plant, shows_in: int, monkeypatch: pytest.MonkeyPatch
