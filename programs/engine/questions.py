@@ -27,7 +27,6 @@ from programs.engine.facts import (
     LeftOut,
     Library,
     Load,
-    Placement,
     Target,
     TargetDecision,
     WeekDecision,
@@ -35,13 +34,13 @@ from programs.engine.facts import (
 )
 from programs.engine.families import UnknownExerciseError
 from programs.engine.kit import reachable_loads
+from programs.engine.prices import PricedPlacement, priced
 from programs.engine.progression import next_target
 from programs.engine.resolve import resolve_week
 from programs.engine.schema import shape_of
 from programs.engine.session import session_minutes
 from programs.engine.spots import PlaceFacts
 from programs.engine.target_facts import TargetFacts
-from programs.engine.week import place
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +163,10 @@ QUESTIONS: Mapping[str, Question] = {
         "the next target of one exercise, and why", TargetFacts, (TargetDecision, LeftOut), next_target
     ),
     "place": Question(
-        "where the sessions of a week stand, and at what cost", PlaceFacts, (Placement,), place
+        "where the sessions of a week stand, at what cost, and what each constraint and each day costs",
+        PlaceFacts,
+        (PricedPlacement,),
+        priced,
     ),
     "reachable-loads": Question("which loads a kit can be set up for", KitQuestion, (KitAnswer,), _loads),
     "session-minutes": Question("how long a session takes", MinutesQuestion, (MinutesAnswer,), _minutes),

@@ -94,6 +94,14 @@ _LIFTED: Final = (
     (PAST, "dropped-for-past"),
 )
 
+#: Terms that a spot carries by itself, and the field that holds each.
+SPOT_TERMS: Final[dict[str, str]] = {
+    "near-key-ride": "near",
+    "tired-legs": "tired",
+    "less-liked-time": "less_liked",
+    "other-day": "other_day",
+}
+
 #: A price, the smallest gap negated, and the (spot, session) pairs in order of date.
 type Found = tuple[int, int, tuple[tuple[int, int], ...]]
 #: The same with spots instead of their numbers.
@@ -162,19 +170,23 @@ def cheapest(
     return best, second
 
 
-def place(facts: PlaceFacts) -> Placement:
+def place(facts: PlaceFacts, *, lifted: int = 0, unpriced: frozenset[str] = frozenset()) -> Placement:
     """The placement of a week's sessions (W1, W2).
 
     `chosen` holds what fits, in order of date; `dropped` counts what does not, with the constraints that did it in
-    `reasons`. `costs` holds the terms that are not zero.
+    `reasons`. `costs` holds the terms that are not zero. `lifted` are bits of constraints that are not applied and
+    `unpriced` terms of a spot that cost nothing: to see what each does to the answer, never to plan a week.
     """
     ordinals, legs = _sessions(facts)
     if not ordinals:
         return Placement(chosen=())
     spots = spots_of(facts)
+    for spot in spots if unpriced else ():
+        for term in unpriced:
+            setattr(spot, SPOT_TERMS[term], 0)
     for kept in _kept_sets(facts, ordinals):
         names = [ordinals[at] for at in kept]
-        best, second = _solve(facts, spots, names, [legs[at] for at in kept])
+        best, second = _solve(facts, spots, names, [legs[at] for at in kept], lifted)
         if best is not None:
             dropped = len(ordinals) - len(kept)
             why = _drop_reasons(facts, spots, len(kept)) if dropped else ()
