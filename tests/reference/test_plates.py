@@ -1,12 +1,10 @@
-"""K1, K2 and K6 against published masses and worked plate sums.
-
-Tags: C1 seen in the primary text; C2 in a page that restates it; CALC worked from those; M from memory, unverified.
-"""
+"""K1, K2, K6 and P2 against published masses, worked plate sums, and steps in load that a kit can or cannot give."""
 
 from decimal import Decimal
 
 import pytest
 
+from athletes.models import KitItem
 from athletes.vocabulary import Implement
 from programs.engine.facts import Barbell, FixedMass, Holding, Kit, Load
 from programs.engine.kit import (
@@ -18,17 +16,22 @@ from programs.engine.kit import (
     step_percent,
     total_kg,
 )
+from programs.engine.load_step import reps_to_earn
+from programs.engine.quantities import shown_mass
+from programs.facts.gathering import _barbell
+from tests.reference.checks import Check, Confidence, against
+from tests.reference.sources import ACSM_2009, IWF, KETTLEBELL_SPORT
 
+CALC = Confidence.CALC
 BAR = Holding(Implement.BARBELL)
 KETTLEBELL = Holding(Implement.KETTLEBELL)
 
-#: IWF Technical and Competition Rules and Regulations: bars 20 and 15 kg (C1), collars 2.5 kg each, discs (C2).
+#: The competition's bars, both collars together, and discs.
 MEN_KG, WOMEN_KG, COLLARS_KG = Decimal(20), Decimal(15), Decimal(5)
 DISCS = tuple((Decimal(kg), 2) for kg in ("25", "20", "15", "10", "5", "2.5", "2", "1.5", "1", "0.5"))
-#: Kettlebell sport: permitted masses (C2, four federations).
 SPORT_BELLS = (8, 12, 16, 20, 24, 28, 32, 36, 40, 44, 48)
 
-#: Worked sums (CALC from C2): bar, collars, total, discs on each side or None when it cannot be loaded.
+#: Bar, collars, total, discs on each side or None when it cannot be loaded.
 PLATE_SUMS = [
     ("20", "5", "100", ["25", "10", "2.5"]),
     ("20", "5", "140", ["25", "25", "5", "2.5"]),
@@ -39,33 +42,56 @@ PLATE_SUMS = [
 ]
 
 
-@pytest.mark.parametrize(("bar", "collars", "total", "discs"), PLATE_SUMS)
-def test_k2_the_worked_plate_sums_come_out(
-    bar: str, collars: str, total: str, discs: list[str] | None
-) -> None:
-    barbell = Barbell(Decimal(bar), Decimal(collars), DISCS)
-    found = discs_on_each_side(barbell, Decimal(total))
-    assert (found and [str(kg) for kg in found]) == discs
-    assert is_reachable(Kit(barbell=barbell), Load(BAR, kg=Decimal(total))) is (discs is not None)
+@against(
+    Check(
+        "K2",
+        "discs on each side",
+        f"{bar} + {collars}: {total}",
+        (bar, collars, total),
+        discs,
+        IWF,
+        CALC,
+        "plates",
+    )
+    for bar, collars, total, discs in PLATE_SUMS
+)
+def test_k2_the_worked_plate_sums_come_out(given: tuple[str, str, str]) -> list[str] | None:
+    bar, collars, total = (Decimal(kg) for kg in given)
+    barbell = Barbell(bar, collars, DISCS)
+    found = discs_on_each_side(barbell, total)
+    assert is_reachable(Kit(barbell=barbell), Load(BAR, kg=total)) is (found is not None)
+    return [str(kg) for kg in found] if found is not None else None
 
 
-@pytest.mark.parametrize(("smallest", "step"), [("0.5", "1"), ("1.25", "2.5")])
-def test_k2_the_smallest_step_of_a_bar_is_two_of_its_smallest_discs(smallest: str, step: str) -> None:
-    discs = ((Decimal(5), 4), (Decimal(smallest), 8))
-    totals = [
-        total_kg(load) for load in reachable_loads(Kit(barbell=Barbell(MEN_KG, COLLARS_KG, discs)), BAR)
-    ]
-    steps = {heavier - lighter for lighter, heavier in zip(totals, totals[1:], strict=False)}
-    assert min(steps) == Decimal(step)
+@against(
+    Check(
+        "K2", "least step of a bar", f"discs of {disc}", disc, Decimal(step), IWF, CALC, "least step of a bar"
+    )
+    for disc, step in (("0.5", "1"), ("1.25", "2.5"))
+)
+def test_k2_the_smallest_step_of_a_bar_is_two_of_its_smallest_discs(given: str) -> Decimal:
+    discs = ((Decimal(5), 4), (Decimal(given), 8))
+    loads = reachable_loads(Kit(barbell=Barbell(MEN_KG, COLLARS_KG, discs)), BAR)
+    totals = [total_kg(load) for load in loads]
+    return min(heavier - lighter for lighter, heavier in zip(totals, totals[1:], strict=False))
 
 
-@pytest.mark.parametrize("bar_kg", [MEN_KG, WOMEN_KG])
-def test_k2_the_empty_bar_with_collars_is_the_lightest_load(bar_kg: Decimal) -> None:
-    lightest = next_load(Kit(barbell=Barbell(bar_kg, COLLARS_KG, DISCS)), BAR, None)
-    assert total_kg(lightest) == bar_kg + COLLARS_KG
+@against(
+    Check("K2", "the lightest load of a bar with collars", bar, bar, Decimal(total), IWF, how, "empty bar")
+    for bar, total, how in (("20", "25", CALC), ("15", "20", CALC))
+)
+def test_k2_the_empty_bar_with_collars_is_the_lightest_load(given: str) -> Decimal:
+    return total_kg(next_load(Kit(barbell=Barbell(Decimal(given), COLLARS_KG, DISCS)), BAR, None))
 
 
-#: Rounding a computed load down to a step (CALC, "floor" column): value, step, result.
+@against(
+    Check("K2", "a bar of which no mass is known", "", None, Decimal(20), IWF, Confidence.C1, "mass of a bar")
+)
+def test_k2_a_bar_without_a_mass_is_taken_for_the_standard_one(given: None) -> Decimal:
+    return _barbell(KitItem(implement=Implement.BARBELL.value, kg=given)).bar_kg
+
+
+#: Rounding a computed load down to a step: value, step, result. Where a nearest step would go up, this does not.
 FLOORS = [
     ("83", "2.5", "82.5"),
     ("81.25", "2.5", "80"),
@@ -76,51 +102,108 @@ FLOORS = [
 ]
 
 
-@pytest.mark.parametrize(("kg", "step", "floor"), FLOORS)
-def test_k6_a_computed_load_rounds_down_where_others_round_up(kg: str, step: str, floor: str) -> None:
-    masses = (Decimal(step) * count for count in range(1, 60))
+@against(
+    Check(
+        "K6",
+        "kg rounded down to a step",
+        f"{kg} by {step}",
+        (kg, step),
+        Decimal(floor),
+        IWF,
+        CALC,
+        "rounding down",
+    )
+    for kg, step, floor in FLOORS
+)
+def test_k6_a_computed_load_rounds_down_where_others_round_up(given: tuple[str, str]) -> Decimal | None:
+    kg, step = (Decimal(value) for value in given)
+    masses = (step * count for count in range(1, 60))
     kit = Kit(fixed=tuple(FixedMass(Implement.KETTLEBELL, mass) for mass in masses))
-    load = round_down(kit, KETTLEBELL, Decimal(kg))
-    assert load == Load(KETTLEBELL, kg=Decimal(floor))
+    load = round_down(kit, KETTLEBELL, kg)
+    return load and load.kg
 
 
-#: The smallest step against the 2 to 10 % of the ACSM 2009 stand (the percentages C1, the table CALC):
-#: now, step between neighbours, window from, window to, next, per cent, feasible.
-FEASIBILITY = [
-    ("40", "2.5", "40.80", "44.00", "42.5", "6.2", True),
-    ("60", "2.5", "61.20", "66.00", "62.5", "4.2", True),
-    ("100", "2.5", "102.00", "110.00", "102.5", "2.5", True),
-    ("20", "2.5", "20.40", "22.00", "22.5", "12.5", False),
-    ("10", "2", "10.20", "11.00", "12", "20", False),
-    ("5", "1", "5.10", "5.50", "6", "20", False),
-    ("8", "4", "8.16", "8.80", "12", "50", False),
-    ("16", "4", "16.32", "17.60", "20", "25", False),
-    ("24", "4", "24.48", "26.40", "28", "16.7", False),
-    ("44", "4", "44.88", "48.40", "48", "9.1", True),
+@pytest.mark.parametrize(
+    ("kg", "shown"), [("81.25", "81.3"), ("82.75", "82.8"), ("0.05", "0.1"), ("2.45", "2.5")]
+)
+def test_q1_what_is_shown_rounds_half_up_where_python_rounds_to_even(kg: str, shown: str) -> None:
+    assert str(shown_mass(Decimal(kg), "kg")) == shown
+    assert kg == "82.75" or str(round(Decimal(kg), 1)) != shown
+
+
+# --- 2 to 10 % with the kit that is there -----------------------------------------------------------------------------
+
+#: Now, step between neighbours, window from, window to, next, per cent, feasible.
+STEPS = [
+    ("40", "2.5", "40.80", "44.00", "42.5", 6.25, True),
+    ("60", "2.5", "61.20", "66.00", "62.5", 4.2, True),
+    ("100", "2.5", "102.00", "110.00", "102.5", 2.5, True),
+    ("100", "10", "102.00", "110.00", "110", 10, True),  # the upper end is inclusive
+    ("20", "2.5", "20.40", "22.00", "22.5", 12.5, False),
+    ("10", "2", "10.20", "11.00", "12", 20, False),
+    ("5", "1", "5.10", "5.50", "6", 20, False),
+    ("8", "4", "8.16", "8.80", "12", 50, False),
+    ("16", "4", "16.32", "17.60", "20", 25, False),
+    ("24", "4", "24.48", "26.40", "28", 16.7, False),
+    ("40", "4", "40.80", "44.00", "44", 10, True),
+    ("44", "4", "44.88", "48.40", "48", 9.1, True),
 ]
 
 
-@pytest.mark.parametrize(("now", "step", "low", "high", "heavier", "percent", "feasible"), FEASIBILITY)
-def test_p2_which_kit_can_step_by_2_to_10_per_cent(
-    now: str, step: str, low: str, high: str, heavier: str, percent: str, feasible: bool
-) -> None:
+def neighbours(now: str, step: str) -> tuple[Kit, Load, Load]:
+    """A kit with that step, the load now and the next one."""
     mass, gap = Decimal(now), Decimal(step)
-    kit = Kit(fixed=tuple(FixedMass(Implement.KETTLEBELL, mass + gap * count) for count in range(-1, 5)))
+    kit = Kit(fixed=tuple(FixedMass(Implement.KETTLEBELL, mass + gap * count) for count in range(5)))
     load = Load(KETTLEBELL, kg=mass)
-    found = next_load(kit, KETTLEBELL, load)
-    assert found == Load(KETTLEBELL, kg=Decimal(heavier))
-    rise = step_percent(load, found)
-    assert rise is not None
-    assert float(rise) == pytest.approx(float(percent), abs=0.0501)
-    assert (mass * Decimal("1.02"), mass * Decimal("1.10")) == (Decimal(low), Decimal(high))
-    assert (2 <= rise <= 10) is feasible
+    following = next_load(kit, KETTLEBELL, load)
+    assert following is not None
+    return kit, load, following
+
+
+@against(
+    Check("P2", "per cent to the next load", f"{now} by {step}", (now, step), percent, ACSM_2009, CALC,
+          "step in per cent", tolerance=0.05)
+    for now, step, _low, _high, _next, percent, _feasible in STEPS
+)  # fmt: skip
+def test_p2_the_next_load_is_so_many_per_cent_heavier(given: tuple[str, str]) -> Decimal | None:
+    _kit, load, following = neighbours(*given)
+    return step_percent(load, following)
+
+
+@against(
+    Check("P2", "the next load within 2 to 10 %", f"{now} by {step}", (now, step), feasible, ACSM_2009, CALC,
+          "2 to 10 per cent with a kit")
+    for now, step, _low, _high, _next, _percent, feasible in STEPS
+)  # fmt: skip
+def test_p2_where_the_kit_cannot_keep_to_2_to_10_per_cent_reps_come_first(given: tuple[str, str]) -> bool:
+    """A step within the published range is earned with 10 reps at most; any other asks for more reps first."""
+    _kit, load, following = neighbours(*given)
+    percent = step_percent(load, following)
+    assert percent is not None
+    earned = reps_to_earn(percent, 5)
+    return earned is not None and earned <= 10
+
+
+@pytest.mark.parametrize(("now", "step", "low", "high", "heavier", "_percent", "feasible"), STEPS)
+def test_p2_the_published_window_holds_a_load_exactly_where_it_is_feasible(
+    now: str, step: str, low: str, high: str, heavier: str, _percent: float, feasible: bool
+) -> None:
+    kit, load, following = neighbours(now, step)
+    assert following == Load(KETTLEBELL, kg=Decimal(heavier))
     within = round_down(kit, KETTLEBELL, Decimal(high))
     assert (within is not None and total_kg(within) >= Decimal(low)) is feasible
+    assert within is not None and (within == load) is not feasible
 
 
-def test_p2_kettlebells_of_the_sport_meet_10_per_cent_only_from_40_kg_up() -> None:
-    kit = Kit(fixed=tuple(FixedMass(Implement.KETTLEBELL, Decimal(kg)) for kg in SPORT_BELLS))
+@against(
+    Check("P2", "lightest bell from which a step is at most 10 %", "bells of the sport", SPORT_BELLS, Decimal(40),
+          KETTLEBELL_SPORT, CALC, "bells of the sport"),
+    Check("P2", "lightest bell from which a step is at most 25 %", "bells of the sport", SPORT_BELLS[:6],
+          Decimal(16), KETTLEBELL_SPORT, CALC, "bells of the sport"),
+)  # fmt: skip
+def test_p2_the_bells_of_the_sport_step_by_4_kg(given: tuple[int, ...]) -> Decimal | None:
+    kit = Kit(fixed=tuple(FixedMass(Implement.KETTLEBELL, Decimal(kg)) for kg in given))
     loads = reachable_loads(kit, KETTLEBELL)
-    steps = {lower.kg: step_percent(lower, upper) for lower, upper in zip(loads, loads[1:], strict=False)}
-    assert [kg for kg, rise in steps.items() if rise is not None and rise <= 10] == [Decimal(40), Decimal(44)]
-    assert steps[Decimal(40)] == 10
+    most = 10 if len(given) == len(SPORT_BELLS) else 25
+    steps = [(lower.kg, step_percent(lower, upper)) for lower, upper in zip(loads, loads[1:], strict=False)]
+    return next(kg for kg, rise in steps if rise is not None and rise <= most)
