@@ -40,6 +40,7 @@ from programs.engine.facts import (
     Load,
     Rider,
     SessionState,
+    Slot,
     Target,
     TargetDecision,
     Week,
@@ -51,7 +52,7 @@ from programs.engine.layoff import SHORT_DAYS, Gap, gap_before
 from programs.engine.quantities import week_of, week_starts_on
 from programs.engine.season import PhaseDecision
 from programs.engine.strength import NEW_EXERCISES_A_WEEK, AgeLimits
-from programs.engine.target_facts import lowest, rank_of
+from programs.engine.target_facts import TargetFacts, lowest, rank_of
 from programs.engine.trouble import troubled_since
 
 NO_NEW_BEFORE_RACE_DAYS = 14
@@ -69,6 +70,21 @@ REASONS: dict[str, str] = {
     "enough-new": "{count} new exercises this week already, so {exercise} waits.",
     "new-before-race": "{exercise} would be new within {days} days of a priority race, so it waits.",
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What one slot was asked with on a day, and the answer: `facts` is None where no exercise was found to ask about.
+
+    `barred` are the exercises that could not be chosen then, with the reasons.
+    """
+
+    slot: Slot
+    session_on: date
+    kit: Kit
+    barred: Mapping[str, tuple[Reason, ...]]
+    facts: TargetFacts | None
+    answer: TargetDecision | LeftOut
 
 
 @dataclass
@@ -91,6 +107,8 @@ class WeekContext:
     planned: dict[Pattern, date] = field(default_factory=dict)
     given: dict[tuple[str, Holding], Load] = field(default_factory=dict)
     answers: dict[tuple[object, ...], TargetDecision | LeftOut] = field(default_factory=dict)
+    #: What each slot was asked with, collected only where somebody wants it explained.
+    heard: list[Heard] | None = None
     _gaps: dict[tuple[Pattern, date, date | None], Gap | None] = field(default_factory=dict)
     _barred: dict[tuple[object, ...], Mapping[str, tuple[Reason, ...]]] = field(default_factory=dict)
 

@@ -109,19 +109,24 @@ def next_target(facts: TargetFacts) -> TargetDecision | LeftOut:
     if facts.gate is Gate.STOP:
         why = Reason("T1", "stopped", {"exercise": facts.exercise.slug})
         return left_out(facts, *facts.gate_reasons, why)
-    facts = _careful(facts)
+    facts = careful(facts)
     history = history_of(facts)
-    step: Step | LeftOut = _begin(facts, history) if not history.run else _resume(facts, history)
-    for lower in (_cautious, come_back_from_pain, apply_gate, _halved, _first_week_back):
-        if isinstance(step, LeftOut):
-            return step
-        step = lower(facts, history, step)
+    step = lowered(facts, history, _begin(facts, history) if not history.run else _resume(facts, history))
     if isinstance(step, LeftOut):
         return step
     return _decision(facts, history, step)
 
 
-def _careful(facts: TargetFacts) -> TargetFacts:
+def lowered(facts: TargetFacts, history: History, step: Step | LeftOut) -> Step | LeftOut:
+    """The step as the rules that have the last word on every target leave it: a return, a pain, a gate, an illness."""
+    for lower in (_cautious, come_back_from_pain, apply_gate, _halved, _first_week_back):
+        if isinstance(step, LeftOut):
+            return step
+        step = lower(facts, history, step)
+    return step
+
+
+def careful(facts: TargetFacts) -> TargetFacts:
     """The facts with the clean exposures that T5 asks for before each step after a pain."""
     extra = CLEAN_EXPOSURES_A_STEP - 1
     if facts.returned_on is None or facts.limits.extra_exposures >= extra:
@@ -296,7 +301,7 @@ def _reps_left(facts: TargetFacts, history: History) -> int:
 
 def _on(facts: TargetFacts, history: History, standing: Target) -> Step:
     """A step on when one is earned and nothing bars it, else the same again (P1 to P4, S2, S4, H1 to H3)."""
-    bar = _bar(facts, history, standing)
+    bar = why_no_rise(facts, history, standing)
     if bar is not None:
         return Step(standing, (bar,))
     if is_teaching(history.taught):
@@ -316,7 +321,7 @@ def _needed(facts: TargetFacts) -> int:
     return 1 + facts.limits.extra_exposures
 
 
-def _bar(facts: TargetFacts, history: History, standing: Target) -> Reason | None:
+def why_no_rise(facts: TargetFacts, history: History, standing: Target) -> Reason | None:
     """Why nothing may rise, if something bars it."""
     away = facts.away_days or 0
     bars = (

@@ -21,7 +21,7 @@ from athletes.concerns import BodyState, Concern, Topic, Urgency
 from athletes.triage import assess
 from athletes.vocabulary import Day, Pattern, Reason
 from programs.engine.composition import Composition, added_slots, slots_of, template_of, works_legs
-from programs.engine.context import WeekContext
+from programs.engine.context import Heard, WeekContext
 from programs.engine.facts import (
     Library,
     Phase,
@@ -53,8 +53,11 @@ REASONS: dict[str, str] = {
 }
 
 
-def resolve_week(facts: WeekFacts, library: Library) -> WeekDecision:
-    """The decision for the week. Raises `ValueError` for facts that contradict themselves."""
+def resolve_week(facts: WeekFacts, library: Library, *, heard: list[Heard] | None = None) -> WeekDecision:
+    """The decision for the week. Raises `ValueError` for facts that contradict themselves.
+
+    `heard` collects what each slot was asked with, for an explanation; it changes nothing in the answer.
+    """
     state = body_state(facts, facts.today)
     stopped = _why_nothing(facts, state)
     if stopped is not None:
@@ -75,7 +78,7 @@ def resolve_week(facts: WeekFacts, library: Library) -> WeekDecision:
         )
     placement = place(place_facts(facts, phase, limits, templates))
     shared = _shared(facts, phase, limits, placement, templates)
-    context = WeekContext(facts, library, phase, limits, state, shared)
+    context = WeekContext(facts, library, phase, limits, state, shared, heard=heard)
     return _compose(context, placement, templates, approval)
 
 
@@ -221,7 +224,17 @@ def _compose(
     facts, phase = context.facts, context.phase
     # The same week if nothing bore on the rider's body: nothing in the real one may exceed it (I9).
     twin = (
-        replace(context, state=BodyState(), new=[], planned={}, given={}, answers={}, _gaps={}, _barred={})
+        replace(
+            context,
+            state=BodyState(),
+            new=[],
+            planned={},
+            given={},
+            answers={},
+            heard=None,
+            _gaps={},
+            _barred={},
+        )
         if context.is_troubled
         else None
     )

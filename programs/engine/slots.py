@@ -14,7 +14,7 @@ from decimal import Decimal
 
 from athletes.concerns import Concern, Gate
 from athletes.vocabulary import Implement, Reason
-from programs.engine.context import WeekContext
+from programs.engine.context import Heard, WeekContext
 from programs.engine.facts import (
     Change,
     Exercise,
@@ -68,7 +68,10 @@ def resolve_item(
         sore=context.sore,
     )
     if exercise is None:
-        return Resolved(LeftOut(slot.id, slot.pattern, chosen_why))
+        nothing = LeftOut(slot.id, slot.pattern, chosen_why)
+        if context.heard is not None:
+            context.heard.append(Heard(slot, session_on, kit, barred, None, nothing))
+        return Resolved(nothing)
     asked = _Asked(slot, exercise, session_on, kit, most_kg)
     answer = _no_heavier_than_given(context, asked, barred, _target(context, asked, barred))
     if isinstance(answer, LeftOut):
@@ -169,7 +172,7 @@ def _target(
         gap,
         asked.most_kg,
     )
-    if key not in context.answers:
+    if key not in context.answers or context.heard is not None:
         facts = _target_facts(context, asked, holding, cut, gap, barred)
         answer = next_target(facts)
         since_on = context.phase.rebuild_since_on
@@ -177,7 +180,9 @@ def _target(
             answer = rebuild(facts, answer, percent=context.phase.rebuild_load_cut, since_on=since_on)
         if isinstance(answer, TargetDecision) and answer.exercise != asked.exercise.slug:
             answer = _another(context, asked.slot, answer)
-        context.answers[key] = answer
+        answer = context.answers.setdefault(key, answer)
+        if context.heard is not None:
+            context.heard.append(Heard(slot, asked.session_on, asked.kit, barred, facts, answer))
     return context.answers[key]
 
 
