@@ -1,39 +1,58 @@
-"""M1 against worked weeks, closed forms, a published worked table and numpy; M4 against scipy.
+"""M1 and M2 against worked weeks, closed forms, a published table, numpy and pandas; M4 against scipy.
 
-Tags: C1 seen in the primary text; CALC computed from its formula with numpy. Foster 1998 and 2001 give monotony as mean
-over standard deviation (C1) and do not say which; both numbers stand here, and ours is the sample one (n - 1).
+Foster 1998 and 2001 give monotony as mean over standard deviation and do not say which deviation. Ours is the sample
+one (n - 1); what the other gives stands beside it.
 """
 
 import random
+from datetime import date, timedelta
 from decimal import Decimal
 from math import sqrt
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy import stats
 
-from programs.engine.load import monotony, session_load, strain, theil_sen
+from programs.engine.facts import SessionRecord, SessionState
+from programs.engine.load import change_percent, daily_loads, monotony, session_load, strain, theil_sen
+from programs.engine.quantities import week_of
+from tests.reference.checks import Check, Confidence, against
+from tests.reference.sources import BMJ_MILITARY, FOSTER_1998, FOSTER_2001, IMPELLIZZERI
 
-#: Weeks of session loads, Monday first, rest days 0 (CALC from the formula, C1): monotony and strain with n - 1, and
-#: with n for comparison.
+C1, CALC = Confidence.C1, Confidence.CALC
+#: Weeks of session loads, Monday first, rest days 0: monotony and strain with n - 1, and with n for comparison.
 WEEKS = [
     ("A", [0, 300, 420, 0, 360, 600, 240], 1.2542, 2408.0, 1.3547, 2601.0),
     ("B", [0, 180, 540, 0, 180, 900, 0], 0.7509, 1351.7, 0.8111, 1460.0),
     ("C", [420, 360, 300, 420, 360, 300, 240], 5.1355, 12325.3, 5.5470, 13312.8),
     ("E", [400, 0, 0, 0, 0, 0, 0], 0.3780, 151.2, 0.4082, 163.3),
 ]
-#: k equal sessions in a week, any size: sqrt(6k / 7(7 - k)) (CALC).
+EVEN = [300] * 7
+#: k equal sessions in a week, any size: sqrt(6k / 7(7 - k)).
 EQUAL = [(1, 0.3780), (2, 0.5855), (3, 0.8018), (4, 1.0690), (5, 1.4639), (6, 2.2678)]
 
 
-@pytest.mark.parametrize(("name", "daily", "ratio", "effort", "_ratio_n", "_effort_n"), WEEKS)
-def test_m1_the_worked_weeks_come_out(
-    name: str, daily: list[int], ratio: float, effort: float, _ratio_n: float, _effort_n: float
-) -> None:
-    found, total = monotony(daily), strain(daily)
-    assert found is not None and total is not None, name
-    assert round(float(found), 4) == ratio
-    assert round(float(total), 1) == effort
+@against(
+    (
+        Check("M1", "monotony", f"week {name}", daily, ratio, FOSTER_1998, CALC, "monotony", tolerance=5e-5)
+        for name, daily, ratio, *_rest in WEEKS
+    ),
+    Check("M1", "monotony", "seven equal days", EVEN, None, FOSTER_1998, CALC, "monotony"),
+)
+def test_m1_the_monotony_of_the_worked_weeks_comes_out(given: list[int]) -> Decimal | None:
+    return monotony(given)
+
+
+@against(
+    (
+        Check("M1", "strain", f"week {name}", daily, effort, FOSTER_1998, CALC, "strain", tolerance=0.05)
+        for name, daily, _ratio, effort, *_rest in WEEKS
+    ),
+    Check("M1", "strain", "seven equal days", EVEN, None, FOSTER_1998, CALC, "strain"),
+)
+def test_m1_the_strain_of_the_worked_weeks_comes_out(given: list[int]) -> Decimal | None:
+    return strain(given)
 
 
 @pytest.mark.parametrize(("name", "daily", "ratio", "effort", "ratio_n", "effort_n"), WEEKS)
@@ -44,30 +63,51 @@ def test_m1_the_other_standard_deviation_differs_by_a_fixed_factor(
     assert found is not None and total is not None, name
     assert round(float(found) * sqrt(7 / 6), 4) == ratio_n
     assert round(float(total) * sqrt(7 / 6), 1) == effort_n
+    assert float(found) * sqrt(7 / 6) == pytest.approx(np.mean(daily) / np.std(daily, ddof=0), rel=1e-12)
 
 
-def test_m1_a_week_without_variation_is_undefined() -> None:
-    assert monotony([300] * 7) is None  # week D of the same table: standard deviation 0
-
-
-@pytest.mark.parametrize(("sessions", "ratio"), EQUAL)
-@pytest.mark.parametrize("size", [1, 240, 977])
-def test_m1_equal_sessions_follow_the_closed_form(sessions: int, ratio: float, size: int) -> None:
+@against(
+    Check("M1", "monotony of equal sessions", f"{sessions} of 7 days", (sessions, size), ratio, FOSTER_1998, CALC,
+          "monotony of equal sessions", tolerance=5e-5)
+    for (sessions, ratio), size in zip(EQUAL, (1, 240, 977, 1, 240, 977), strict=True)
+)  # fmt: skip
+def test_m1_equal_sessions_follow_the_closed_form(given: tuple[int, int]) -> Decimal | None:
+    sessions, size = given
     found = monotony([size] * sessions + [0] * (7 - sessions))
     assert found is not None
     assert float(found) == pytest.approx(sqrt(6 * sessions / (7 * (7 - sessions))), rel=1e-15)
-    assert round(float(found), 4) == ratio
+    return found
 
 
-def test_m1_a_published_mean_and_deviation_give_the_published_monotony() -> None:
-    # BMJ Military Health 2022;168(4):314-319, doi 10.1136/bmjmilitary-2020-001590, table 1 (C1): 790/897 = 0.88.
-    # Its daily values are not printed, so three equal sessions are moved to that mean and sample deviation.
-    shape = np.array([0, 1, 0, 1, 0, 1, 0], dtype=float)
-    daily = 790 + 897 * (shape - shape.mean()) / shape.std(ddof=1)
-    found = monotony([Decimal(load) for load in daily])
+def test_m1_five_equal_sessions_stand_on_either_side_of_a_line_at_one_and_a_half() -> None:
+    found = monotony([300] * 5 + [0, 0])
     assert found is not None
-    assert round(float(found), 2) == 0.88
-    assert float(found) == pytest.approx(790 / 897, rel=1e-12)
+    assert float(found) < 1.5 < float(found) * sqrt(7 / 6)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_m1_neither_order_nor_size_changes_monotony_and_size_scales_strain(seed: int) -> None:
+    chance = random.Random(seed)
+    daily = [chance.choice([0, chance.randint(1, 900)]) for _ in range(6)] + [950]
+    shuffled, doubled = chance.sample(daily, 7), [2 * load for load in daily]
+    to_the_last_digits = Decimal("1e-20")
+    assert monotony(shuffled) == pytest.approx(monotony(daily), rel=to_the_last_digits)
+    assert monotony(doubled) == pytest.approx(monotony(daily), rel=to_the_last_digits)
+    assert strain(doubled) == pytest.approx(2 * (strain(daily) or 0), rel=to_the_last_digits)
+
+
+@against(
+    Check("M1", "monotony of a published mean and deviation", "790 and 897", (790, 897), 0.88, BMJ_MILITARY, C1,
+          "published worked table", tolerance=0.005)
+)  # fmt: skip
+def test_m1_a_published_mean_and_deviation_give_the_published_monotony(
+    given: tuple[int, int],
+) -> Decimal | None:
+    """The daily values are not printed, so three equal sessions are moved to that mean and sample deviation."""
+    mean, deviation = given
+    shape = np.array([0, 1, 0, 1, 0, 1, 0], dtype=float)
+    daily = mean + deviation * (shape - shape.mean()) / shape.std(ddof=1)
+    return monotony([Decimal(load) for load in daily])
 
 
 def test_m1_random_weeks_agree_with_numpy() -> None:
@@ -82,15 +122,60 @@ def test_m1_random_weeks_agree_with_numpy() -> None:
             assert float(found) == pytest.approx(np.mean(daily) / np.std(daily, ddof=1), rel=1e-12)
 
 
-@pytest.mark.parametrize(("rpe", "minutes", "load"), [(5, 60, 300), (7, 60, 420), (4, 90, 360), (10, 1, 10)])
-def test_m1_session_load_is_session_rpe_times_minutes(rpe: int, minutes: int, load: int) -> None:
-    # Foster C et al. J Strength Cond Res 2001;15(1):109-115 (method C1; products CALC).
-    assert session_load(rpe, minutes) == load
+def test_m1_daily_loads_and_their_weeks_agree_with_pandas() -> None:
+    """Days without a session are zeros and not gaps; monotony over any seven days is that of a rolling window."""
+    chance, first = random.Random(12), date(2026, 12, 1)
+    days = [first + timedelta(days=day) for day in range(70)]
+    records = [
+        SessionRecord(week_of(on), 1, on, SessionState.DONE, on, minutes=minutes, session_rpe=rpe)
+        for on in days
+        if chance.random() < 0.6
+        for minutes, rpe in [(chance.randint(20, 90), chance.randint(1, 10))]
+    ]
+    loads = pd.Series(
+        [one.minutes * one.session_rpe for one in records if one.minutes and one.session_rpe],
+        index=pd.DatetimeIndex([one.planned_on for one in records]),
+    ).reindex(pd.date_range(first, periods=70), fill_value=0)
+    ours = daily_loads(records, days)
+    assert list(ours) == loads.tolist()
+    weeks = loads.rolling(7)
+    theirs = (weeks.mean() / weeks.std()).dropna()
+    assert len(theirs) == 64
+    for end, ratio in zip(range(7, 71), theirs, strict=True):
+        found = monotony(ours[end - 7 : end])
+        assert found is not None and float(found) == pytest.approx(ratio, rel=1e-9)
+
+
+@against(
+    Check("M1", "session RPE times minutes", f"{rpe} for {minutes} min", (rpe, minutes), load, FOSTER_2001, C1,
+          "session load")
+    for rpe, minutes, load in ((5, 60, 300), (7, 60, 420), (4, 90, 360), (10, 1, 10))
+)  # fmt: skip
+def test_m1_session_load_is_session_rpe_times_minutes(given: tuple[int, int]) -> int | None:
+    return session_load(*given)
+
+
+# --- M2 ---------------------------------------------------------------------------------------------------------------
+
+WEEK_A = sum(WEEKS[0][1])
+
+
+@against(
+    Check("M2", "change in load, per cent", f"{before} to {now}", (before, now), percent, IMPELLIZZERI, CALC,
+          "change in load")
+    for before, now, percent in ((WEEK_A, 2496, 30), (WEEK_A, WEEK_A, 0), (400, 300, -25), (0, 300, None))
+)  # fmt: skip
+def test_m2_a_change_in_load_is_a_percentage_of_what_was_before(given: tuple[int, int]) -> Decimal | None:
+    """The load itself is described, as the paper asks instead of ratio scores; from nothing it stays undefined."""
+    return change_percent(*given)
+
+
+# --- M4 ---------------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("confidence", [0.9, 0.95])
 def test_m4_slope_and_interval_agree_with_scipy(confidence: float) -> None:
-    # Theil 1950 and Sen 1968 (M), as implemented in scipy.stats.theilslopes; ties in both axes included.
+    # Theil 1950 and Sen 1968 (from memory), as implemented in scipy.stats.theilslopes; ties in both axes included.
     chance = random.Random(8)
     compared = 0
     for _round in range(200):
