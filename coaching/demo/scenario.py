@@ -23,9 +23,12 @@ from athletes.models import (
     User,
     Venue,
 )
-from athletes.vocabulary import TRAINED, Region, Side
+from athletes.vocabulary import TRAINED, Pattern, RacePriority, Region, Side
 from programs import facts, levels
+from programs.engine import facts as engine
 from programs.engine.facts import CheckResult
+from programs.engine.quantities import shift_week, week_of
+from programs.engine.rehearsal import Script
 from programs.engine.simulate import Episode, Persona
 from programs.models import Block, Program, SessionTemplate, Slot
 
@@ -289,3 +292,42 @@ def _template(club: Club, block: Block, ordinal: int, written: dict[str, Any]) -
         Slot.objects.create(
             club=club, template=template, order=order, part=part, pattern=pattern, sets=sets, rest_s=rest_s
         )
+
+
+# --- the programs without a database ----------------------------------------------------------------------------------
+
+
+def script_of(scenario: dict[str, Any], squad: str, begins: date) -> Script:
+    """A squad's program with the club's races, as the engine sees them. Raises `KeyError` for an unknown squad."""
+    blocks: list[engine.Block] = []
+    first = week_of(begins)
+    for written in scenario["programs"][squad]["blocks"]:
+        last = shift_week(first, written["weeks"] - 1)
+        templates = tuple(
+            _engine_template(ordinal, name, scenario["templates"][name])
+            for ordinal, name in enumerate(written["templates"], start=1)
+        )
+        intent = engine.Phase(written["intent"])
+        blocks.append(engine.Block(first, last, intent, written["sessions"], templates, written["name"]))
+        first = shift_week(last, 1)
+    return Script(week_of(begins), tuple(blocks), _engine_races(scenario["races"], begins))
+
+
+def _engine_template(ordinal: int, name: str, written: dict[str, Any]) -> engine.Template:
+    slots = tuple(
+        engine.Slot(f"{name}-{order}", engine.Part(part), Pattern(pattern), sets=sets, rest_s=rest_s)
+        for order, (part, pattern, sets, rest_s) in enumerate(written["slots"], start=1)
+    )
+    return engine.Template(ordinal, written["name"], slots, engine.Format(written["format"]))
+
+
+def _engine_races(written: list[dict[str, Any]], begins: date) -> tuple[engine.Race, ...]:
+    return tuple(
+        engine.Race(
+            begins + timedelta(weeks=race["in_weeks"], days=race["weekday"]),
+            facts.minutes_of(time.fromisoformat(race["start"])),
+            race["name"],
+            RacePriority(race["priority"]),
+        )
+        for race in written
+    )
