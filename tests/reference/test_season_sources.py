@@ -1,24 +1,8 @@
-"""The season's numbers against the studies they are taken from. Where a study is stretched, the check says so.
-
-| what | published | source | tag |
-|---|---|---|---|
-| two sessions a week, then one, kept strength | 12 weeks, then 13 | Rønnestad 2010, Eur J Appl Physiol 110 | C1 |
-| taper: length, cut of volume, intensity, frequency | 2 weeks, 41 to 60 %, unchanged, unchanged | Bosquet 2007, Med Sci
-  Sports Exerc 39(8): endurance training, an extrapolation here | C1 |
-| strength gains with endurance work 0, 6, 24 h away | lower at 0 h than at 6 and 24 h | Robineau 2016, J Strength Cond
-  Res 30(3) | C1 |
-| the same, pooled: loss only in the same session | none from 3 h | Schumann 2022, Sports Med | C1 |
-| strength days a week for adults | at least 2 | WHO 2020, Br J Sports Med 54 | C2 |
-| strength days a week under 18, not on days that touch | at most 3 | NSCA 2009, J Strength Cond Res 23(5) | M |
-
-C1 seen in the paper, C2 in a page that restates it, M from memory.
-"""
+"""The season's numbers against the studies they are taken from. Where a study is stretched, the check says so."""
 
 from datetime import date, timedelta
 from itertools import pairwise
 from statistics import mean
-
-import pytest
 
 from athletes.vocabulary import RacePriority
 from programs.engine.facts import (
@@ -34,12 +18,28 @@ from programs.engine.facts import (
     WeekFacts,
 )
 from programs.engine.quantities import shift_week, week_days
-from programs.engine.races import RACE_WEEK_DAYS, TAPER_DAYS, cut_on, diary_of
-from programs.engine.season import USUAL_SESSIONS, phase_of
-from programs.engine.spots import APART, MOST_SESSIONS, PlaceFacts
-from programs.engine.strength import age_limits
+from programs.engine.races import cut_on, diary_of
+from programs.engine.season import phase_of
+from programs.engine.spots import PlaceFacts
 from programs.engine.week import place
+from tests.reference.checks import Between, Check, Confidence, against
+from tests.reference.sources import (
+    ACSM_2009,
+    ACSM_2026,
+    BOSQUET_2007,
+    CSCCA,
+    LLOYD,
+    METHENITIS,
+    NSCA_YOUTH,
+    ROBINEAU,
+    RONNESTAD_2010,
+    SCHUMANN,
+    UK_CMO,
+    WANG,
+    WHO_2020,
+)
 
+C1, C2, CALC, M = Confidence.C1, Confidence.C2, Confidence.CALC, Confidence.M
 FIRST = Week(2026, 1)
 RIDER = Rider(youngest_age=30, oldest_age=31)
 
@@ -54,7 +54,11 @@ def weeks_done(weeks: int, per_week: int, first: Week) -> list[SessionRecord]:
     return records
 
 
-def test_p8_a_season_of_12_weeks_at_two_and_13_at_one_is_planned_as_it_was_studied() -> None:
+# --- P8 ---------------------------------------------------------------------------------------------------------------
+
+
+def planned_season(weeks: int) -> list[tuple[Phase, int]]:
+    """The phase and sessions of each week of a season that races from its 13th week on, done as it was studied."""
     season = shift_week(FIRST, 12)
     races = tuple(
         Race(week_days(shift_week(season, at))[6], 540, "Club race", RacePriority.OTHER)
@@ -62,24 +66,106 @@ def test_p8_a_season_of_12_weeks_at_two_and_13_at_one_is_planned_as_it_was_studi
     )
     block = Block(FIRST, shift_week(FIRST, 30), Phase.BUILD, sessions=2, templates=())
     sessions = [*weeks_done(12, 2, FIRST), *weeks_done(13, 1, season)]
-    counts = []
-    for at in range(25):
+    found = []
+    for at in range(weeks):
         week = shift_week(FIRST, at)
         past = tuple(record for record in sessions if record.week < week)
-        facts = WeekFacts(week, week_days(week)[0], RIDER, (block,), (), (), sessions=past, races=races)
-        decision = phase_of(facts)
-        counts.append(decision.sessions)
-        assert (decision.phase is Phase.MAINTAIN) is (at >= 12), at
-    assert counts == [2] * 12 + [1] * 13
+        decision = phase_of(
+            WeekFacts(week, week_days(week)[0], RIDER, (block,), (), (), sessions=past, races=races)
+        )
+        found.append((decision.phase, decision.sessions))
+    return found
 
 
-def test_p9_the_cuts_of_the_two_weeks_before_a_race_average_within_the_published_band() -> None:
-    race = Race(date(2026, 7, 26), 540, "Cup", RacePriority.PRIORITY)
-    cuts = [cut_on(diary_of([race]), race.on - timedelta(days=before)) or 0 for before in range(14)]
-    assert len(TAPER_DAYS) + len(RACE_WEEK_DAYS) == 14
-    assert 41 <= mean(cuts) <= 60
-    assert [later <= earlier for earlier, later in pairwise(cuts)] == [True] * 13  # deeper towards the race
-    assert cut_on(diary_of([race]), race.on - timedelta(days=14)) is None
+@against(
+    Check("P8", "weeks with two sessions, then with one", "25 weeks", 25, [2] * 12 + [1] * 13, RONNESTAD_2010, C1,
+          "two a week, then one"),
+    Check("P8", "the preparation alone", "12 weeks", 12, [2] * 12, RONNESTAD_2010, C1, "two a week, then one"),
+)  # fmt: skip
+def test_p8_a_season_of_12_weeks_at_two_and_13_at_one_is_planned_as_it_was_studied(given: int) -> list[int]:
+    return [sessions for _phase, sessions in planned_season(given)]
+
+
+def test_p8_the_weeks_with_one_session_are_the_ones_that_maintain() -> None:
+    assert [phase is Phase.MAINTAIN for phase, _sessions in planned_season(25)] == [False] * 12 + [True] * 13
+
+
+# --- P9 ---------------------------------------------------------------------------------------------------------------
+
+RACE = Race(date(2026, 7, 26), 540, "Cup", RacePriority.PRIORITY)
+
+
+def cuts_before(days: int) -> list[int]:
+    """Percent of sets cut on each of the days up to the race, the race's own day last."""
+    diary = diary_of([RACE])
+    return [cut_on(diary, RACE.on - timedelta(days=before)) or 0 for before in reversed(range(days))]
+
+
+@against(
+    Check(
+        "P9",
+        "mean cut over the taper, per cent",
+        "14 days",
+        14,
+        Between(41, 60),
+        source,
+        C1,
+        "41 to 60 per cent",
+    )
+    for source in (BOSQUET_2007, WANG)
+)
+def test_p9_the_cuts_of_the_two_weeks_before_a_race_average_within_the_published_band(given: int) -> float:
+    return mean(cuts_before(given))
+
+
+@against(
+    Check("P9", "days of a taper", "60 days", 60, days, source, C1, "length of a taper")
+    for source, days in ((BOSQUET_2007, 14), (WANG, Between(None, 21)))
+)
+def test_p9_a_taper_is_as_long_as_published(given: int) -> int:
+    return sum(cut > 0 for cut in cuts_before(given))
+
+
+@against(
+    Check(
+        "P9", "whether the cuts deepen towards the race", "20 days", 20, True, source, C1, "a progressive cut"
+    )
+    for source in (BOSQUET_2007, WANG)
+)
+def test_p9_the_cut_deepens_towards_the_race(given: int) -> bool:
+    cuts = cuts_before(given)
+    return cuts[0] < cuts[-1] and all(earlier <= later for earlier, later in pairwise(cuts))
+
+
+def build_week(week: Week, *, races: tuple[Race, ...] = ()) -> int:
+    """Sessions of a week of a build block of a rider who trains twice a week."""
+    block = Block(shift_week(week, -20), shift_week(week, 20), Phase.BUILD, sessions=2, templates=())
+    past = tuple(weeks_done(20, 2, shift_week(week, -20)))
+    facts = WeekFacts(week, week_days(week)[0], RIDER, (block,), (), (), sessions=past, races=races)
+    return phase_of(facts).sessions
+
+
+@against(
+    Check(
+        "P9",
+        "days of training in the week before last",
+        "a usual two",
+        2,
+        2,
+        source,
+        C1,
+        "frequency unchanged",
+    )
+    for source in (BOSQUET_2007, WANG)
+)
+def test_p9_the_week_before_last_keeps_its_days(given: int) -> int:
+    week = Week(2026, 29)
+    assert week_days(week)[6] == RACE.on - timedelta(days=7)
+    assert build_week(week) == given
+    return build_week(week, races=(RACE,))
+
+
+# --- W1 ---------------------------------------------------------------------------------------------------------------
 
 
 def points_at(hours: int) -> int:
@@ -91,15 +177,62 @@ def points_at(hours: int) -> int:
     return sum(cost.points for cost in place(facts).costs)
 
 
-def test_w1_the_steps_respect_both_of_two_studies_that_disagree() -> None:
-    zero, three, six, day = (points_at(hours) for hours in (0, 3, 6, 24))
-    assert zero > three  # Schumann 2022: 3 h suffice against the loss of one session
-    assert three > six  # Robineau 2016: 6 h and more against 0 h
-    assert six > day == 0  # Robineau 2016: endurance gained most at 24 h
+@against(
+    Check("W1", "whether the shorter gap costs more", f"{short} h against {long} h", (short, long), True, source, C1,
+          f"gaps of {source.cite}")
+    for source, short, long in (
+        (SCHUMANN, 0, 3),  # a loss only in the same session, none from 3 h on
+        (ROBINEAU, 0, 6),  # less strength gained at 0 h than at 6 h and 24 h
+        (ROBINEAU, 0, 24),
+        (ROBINEAU, 6, 24),  # endurance gained most at 24 h
+        (METHENITIS, 2, 6),  # 3 to 6 h apart at least, better 24
+        (METHENITIS, 6, 24),
+    )
+)  # fmt: skip
+def test_w1_the_steps_respect_studies_that_disagree(given: tuple[int, int]) -> bool:
+    short, long = given
+    return points_at(short) > points_at(long)
 
 
-@pytest.mark.parametrize(("rider", "most"), [(RIDER, 3), (Rider(youngest_age=16, oldest_age=16), 3)])
-def test_y1_sessions_a_week_stay_within_what_is_published(rider: Rider, most: int) -> None:
-    assert USUAL_SESSIONS >= 2  # WHO 2020; the racing months go below it, as practice and said so
-    assert min(age_limits(rider).max_days, MOST_SESSIONS) <= most
-    assert APART == 2  # a clear day between
+@against(Check("W1", "points for a gap without any loss", "24 h", 24, 0, ROBINEAU, C1, "24 hours are free"))
+def test_w1_a_day_between_ride_and_session_costs_nothing(given: int) -> int:
+    return points_at(given)
+
+
+# --- Y1 ---------------------------------------------------------------------------------------------------------------
+
+
+@against(
+    Check("Y1", "strength days in a build week", "an adult", Week(2026, 10), days, source, how, "days a week")
+    for source, days, how in (
+        (WHO_2020, Between(2, None), C2),
+        (UK_CMO, Between(2, None), C2),
+        (ACSM_2009, Between(2, 3), C1),
+        (ACSM_2026, Between(2, None), C2),
+        (CSCCA, Between(None, 3), C2),
+    )
+)
+def test_y1_sessions_a_week_are_as_many_as_published(given: Week) -> int:
+    """The racing months go below two, as practice, and say so."""
+    return build_week(given)
+
+
+@against(
+    Check(
+        "W1",
+        "sessions in a week with time on each day",
+        "asked for 7",
+        7,
+        days,
+        source,
+        how,
+        "days that touch",
+    )
+    for source, days, how in ((NSCA_YOUTH, Between(2, 3), M), (LLOYD, Between(2, 3), C2))
+)
+def test_w1_sessions_stand_on_two_or_three_days_that_do_not_touch(given: int) -> int:
+    days = [date(2026, 7, 20) + timedelta(days=day) for day in range(7)]
+    found = place(PlaceFacts(Week(2026, 30), given, tuple(Opening(on, 1080, 60, "home") for on in days)))
+    chosen = [opening.on for _ordinal, opening in found.chosen]
+    assert all((later - earlier).days > 1 for earlier, later in pairwise(chosen))
+    return len(chosen)
