@@ -214,17 +214,18 @@ def take_step(facts: TargetFacts, history: History, standing: Target, step: Load
         return Step(standing, (why,), concerns=(concern,))
     amount = floor_of(facts)
     key = "first-load" if standing.load is None else "load-up-unmeasured" if percent is None else "load-up"
-    target = _restarted(facts, standing, step, amount)
+    target = restarted(facts, standing, step)
     return Step(target, (Reason("P2", key, {**figures, "amount": amount}),))
 
 
-def _restarted(facts: TargetFacts, standing: Target, step: LoadStep, amount: int) -> Target:
+def restarted(facts: TargetFacts, standing: Target, step: LoadStep) -> Target:
+    """The target at the next load, once it is earned: from the floor again, and two sets where it is a new start."""
     afresh = standing.load is None  # another implement: a key of its own (H1)
     young = facts.limits.under_18 and (step.percent is None or step.percent > SMALL_STEP_PERCENT)
     return replace(
         standing,
         load=step.load,
-        amount=amount,
+        amount=floor_of(facts),
         sets=min(START_SETS, standing.sets) if afresh or young else standing.sets,
         reps_left=NEW_REPS_LEFT if afresh else usual_reps_left(facts),
         lower_s=None,

@@ -10,8 +10,8 @@ P1  Reps: all sets at target, 2 or more good reps left, pain at most 2: +1 or th
 P4  Holds: +5 s a success to 60 s; at 60 s in all sets twice, the next level at 20 to 30 s; with no harder level a
     heavier load where the hold is a loaded one, else on to 120 s and stay (practice). How hard a hold was must be
     known as for reps.
-P11, P12 (maximum estimates, weekly sets per muscle) are not of one target: the first feeds `known_max_kg`, the second
-    trims the week's sets after this.
+P12 (weekly sets per muscle) is not of one target: it trims the week's sets after this. P11 (estimates of a maximum) is
+    for display alone: `known_max_kg` is a tested one.
 S2  The first six exposures of an exercise teach: at most +1 rep or +5 s a time, after 3 or more good reps left, holds
     no longer than 30 s, no load, set or level (practice).
 S4  From 50 one more exposure before each step.
@@ -230,9 +230,9 @@ def _resume(facts: TargetFacts, history: History) -> Step | LeftOut:
     returned = come_back(facts, history)
     if returned is not None:
         return _not_above_cut(facts, standing, returned)
-    if standing is None:
+    fitted = standing_now(facts, history)
+    if standing is None or fitted is None:
         return _begin(facts, history)
-    fitted = fit(facts, replace(standing, sets=_sets(facts, standing), reps_left=_reps_left(facts, history)))
     if isinstance(fitted, LeftOut) or fitted.exercise is not None:
         return fitted
     if fitted.target.sets < standing.sets:
@@ -242,6 +242,14 @@ def _resume(facts: TargetFacts, history: History) -> Step | LeftOut:
         cut, reasons = _cut(facts, fitted.target)
         return fitted.with_target(cut, *reasons)
     return _changed(facts, history, fitted)
+
+
+def standing_now(facts: TargetFacts, history: History) -> Step | LeftOut | None:
+    """What stands before any rule changes it, within kit, limits and the program's sets; `None` for something new."""
+    standing = standing_target(history)
+    if standing is None:
+        return None
+    return fit(facts, replace(standing, sets=_sets(facts, standing), reps_left=_reps_left(facts, history)))
 
 
 def _not_above_cut(facts: TargetFacts, standing: Target | None, returned: Step | LeftOut) -> Step | LeftOut:
