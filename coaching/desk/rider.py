@@ -157,7 +157,7 @@ def read_rider(rider: Rider, *, club: Club, may_see_health: bool, now: datetime)
         readiness=read_readiness(rider, club=club, today=today, may_see_health=may_see_health),
         weeks=_weeks(rider, running, names, may_see_health, now),
         done=_done(past, names, rider),
-        loads=_loads([one.record for one in past], running),
+        loads=_loads([one.record for one in past], running, today),
         pains=read_pains(rider, today=today, names=names) if may_see_health else (),
         symptoms=read_symptoms(rider) if may_see_health else (),
         follow_ups=tuple(row for row in rows if row.is_open),
@@ -313,34 +313,26 @@ def _reps_left(count: int | None) -> str:
     return _("4 or more") if count >= 4 else str(count)
 
 
-def _loads(records: Sequence[engine.SessionRecord], running: engine.Week) -> tuple[LoadWeek, ...]:
+def _loads(
+    records: Sequence[engine.SessionRecord], running: engine.Week, today: date
+) -> tuple[LoadWeek, ...]:
     """Session load by week, newest first. Weeks before the first known session are left out."""
     if not records:
         return ()
-    weeks: list[LoadWeek] = []
-    before: Decimal | int | None = None
-    for week in (shift_week(running, -ago) for ago in range(WEEKS - 1, -1, -1)):
-        daily = load.daily_loads(records, week_days(week))
-        known = [one for one in daily if one is not None]
-        total = sum(known) if len(known) == 7 else None
-        done = sum(
-            record.state in (engine.SessionState.DONE, engine.SessionState.PART)
-            and week_of(record.done_on or record.planned_on) == week
-            for record in records
+    weeks = load.week_loads(
+        records, [shift_week(running, -ago) for ago in range(WEEKS - 1, -1, -1)], today=today
+    )
+    return tuple(
+        LoadWeek(
+            dates=wording.week_words(one.week),
+            sessions=one.sessions,
+            load=_("not known") if one.load is None else str(one.load),
+            monotony=_figure(one.monotony, 2),
+            strain=_figure(one.strain, 0),
+            change="–" if one.change_percent is None else f"{round(one.change_percent):+d} %",
         )
-        change = load.change_percent(before, total) if before is not None and total is not None else None
-        weeks.append(
-            LoadWeek(
-                dates=wording.week_words(week),
-                sessions=done,
-                load=_("not known") if total is None else str(total),
-                monotony=_figure(load.monotony(daily), 2),
-                strain=_figure(load.strain(daily), 0),
-                change="–" if change is None else f"{round(change):+d} %",
-            )
-        )
-        before = total
-    return tuple(reversed(weeks))
+        for one in reversed(weeks)
+    )
 
 
 def _figure(value: Decimal | None, places: int) -> str:

@@ -20,7 +20,8 @@ from statistics import NormalDist, median
 
 from athletes.concerns import Concern, Topic, Urgency
 from athletes.vocabulary import Figure, Reason
-from programs.engine.facts import SessionRecord, SessionState
+from programs.engine.facts import SessionRecord, SessionState, Week
+from programs.engine.quantities import week_days, week_of
 
 TREND_POINTS = 5
 MISSED_IN_A_ROW = 2
@@ -85,6 +86,53 @@ def _seven(daily: Sequence[Decimal | int | None]) -> list[Decimal] | None:
         raise ValueError(f"seven daily loads are needed, not {len(daily)}")
     known = [Decimal(load) for load in daily if load is not None]
     return known if len(known) == 7 else None
+
+
+@dataclass(frozen=True, slots=True)
+class WeekLoad:
+    """One week's sessions: `sessions` done in it, `load` their session load in all, `monotony` and `strain` (M1), and
+    `change_percent` from the week before (M2). What is not known or not defined is `None`."""
+
+    week: Week
+    sessions: int
+    load: int | None
+    monotony: Decimal | None
+    strain: Decimal | None
+    change_percent: Decimal | None
+
+
+def week_loads(
+    records: Iterable[SessionRecord], weeks: Sequence[Week], *, today: date | None = None
+) -> tuple[WeekLoad, ...]:
+    """The session load of each week, in the order of `weeks`, which follow one another (M1, M2).
+
+    With `today`, a week that is not over by then has no change: less than a whole week is no less load.
+    """
+    records = tuple(records)
+    found: list[WeekLoad] = []
+    for week in weeks:
+        daily = daily_loads(records, week_days(week))
+        known = [one for one in daily if one is not None]
+        total = sum(known) if len(known) == len(daily) else None
+        before = found[-1].load if found else None
+        is_over = today is None or week_days(week)[6] < today
+        found.append(
+            WeekLoad(
+                week=week,
+                sessions=sum(
+                    record.state in (SessionState.DONE, SessionState.PART)
+                    and week_of(record.done_on or record.planned_on) == week
+                    for record in records
+                ),
+                load=total,
+                monotony=monotony(daily),
+                strain=strain(daily),
+                change_percent=(
+                    None if before is None or total is None or not is_over else change_percent(before, total)
+                ),
+            )
+        )
+    return tuple(found)
 
 
 def change_percent(before: Decimal | int, now: Decimal | int) -> Decimal | None:

@@ -11,15 +11,19 @@ shared in a bug report or compared with another program's.
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from athletes.concerns import Baseline, BodyReport, BodyState, Matter, SymptomReport
 from athletes.screening import AdultAnswers, ScreeningDecision, YoungAnswers, screen_adult, screen_young
 from athletes.triage import assess
 from programs.engine.codec import FactsError, Json, digest, from_document, to_document
+from programs.engine.effective_load import EffectiveLoad, effective_load
+from programs.engine.estimates import Estimate, RepLoad, Withheld, estimate, rep_loads
 from programs.engine.facts import (
     ENGINE,
     SCHEMA,
+    Absence,
     Exercise,
     Format,
     Holding,
@@ -27,20 +31,25 @@ from programs.engine.facts import (
     LeftOut,
     Library,
     Load,
+    Race,
     Target,
     TargetDecision,
+    Week,
     WeekDecision,
     WeekFacts,
 )
 from programs.engine.families import UnknownExerciseError
 from programs.engine.kit import reachable_loads
+from programs.engine.monitoring import Monitoring, MonitorQuestion, monitor
 from programs.engine.prices import PricedPlacement, priced
 from programs.engine.progression import next_target
 from programs.engine.resolve import resolve_week
-from programs.engine.schema import shape_of
+from programs.engine.returning import LayoffQuestion, Return, weeks_back
+from programs.engine.schema import answer_shape, shape_of
 from programs.engine.session import session_minutes
 from programs.engine.spots import PlaceFacts
 from programs.engine.target_facts import TargetFacts
+from programs.engine.year import LEARNING_WEEKS, LaidWeek, lay_out
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +116,63 @@ class WeekQuestion:
 
 
 @dataclass(frozen=True, slots=True)
+class SeasonQuestion:
+    """What a year is laid out from: its races and absences, from the week `first` to the week `last`, both included.
+
+    `learning_weeks` are still to come at the start; `weeks_at_two` is how many weeks at two sessions are done already.
+    """
+
+    first: Week
+    last: Week
+    races: tuple[Race, ...] = ()
+    absences: tuple[Absence, ...] = ()
+    learning_weeks: int = LEARNING_WEEKS
+    weeks_at_two: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonAnswer:
+    """The weeks in order, each with its one phase and why."""
+
+    weeks: tuple[LaidWeek, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MaximumQuestion:
+    """A set to estimate a maximum from: `reps` at `kg`, with `reps_left` more that could have been done well.
+
+    `under_18` must be said, since nothing is estimated then. `is_sore` says that the exercise loads a sore site.
+    """
+
+    kg: Decimal
+    reps: int
+    under_18: bool
+    reps_left: int = 0
+    is_sore: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MaximumAnswer:
+    """The estimate, and the `loads` that go with 1 to 10 reps of it: to read, not to train by."""
+
+    estimate: Estimate
+    loads: tuple[RepLoad, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class EffectiveLoadQuestion:
+    """An external load and the share of the body that moves with it (K7).
+
+    `under_18` must be said, since body mass is not used then. `share` is that of the exercise, from 0 to 1.
+    """
+
+    under_18: bool
+    body_mass_kg: Decimal
+    share: Decimal
+    external_kg: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
 class Question:
     """One kind of question: what it is about, the type of its document, the types an answer may have, and the rule."""
 
@@ -155,6 +221,31 @@ def _week(asked: WeekQuestion) -> WeekDecision:
     return resolve_week(asked.facts, asked.library)
 
 
+def _season(asked: SeasonQuestion) -> SeasonAnswer:
+    laid = lay_out(
+        races=asked.races,
+        first=asked.first,
+        last=asked.last,
+        absences=asked.absences,
+        learning_weeks=asked.learning_weeks,
+        weeks_at_two=asked.weeks_at_two,
+    )
+    return SeasonAnswer(laid)
+
+
+def _maximum(asked: MaximumQuestion) -> MaximumAnswer | Withheld:
+    found = estimate(
+        asked.kg, asked.reps, under_18=asked.under_18, reps_left=asked.reps_left, is_sore=asked.is_sore
+    )
+    return found if isinstance(found, Withheld) else MaximumAnswer(found, rep_loads(found.kg))
+
+
+def _effective_load(asked: EffectiveLoadQuestion) -> EffectiveLoad | Withheld:
+    return effective_load(
+        asked.external_kg, body_mass_kg=asked.body_mass_kg, share=asked.share, under_18=asked.under_18
+    )
+
+
 QUESTIONS: Mapping[str, Question] = {
     "week": Question(
         "a rider's week: days, exercises, targets and why", WeekQuestion, (WeekDecision,), _week
@@ -176,6 +267,36 @@ QUESTIONS: Mapping[str, Question] = {
         ScreeningQuestion,
         (ScreeningDecision,),
         _screening,
+    ),
+    "season": Question(
+        "the year laid out from its races: each week's phase, and why",
+        SeasonQuestion,
+        (SeasonAnswer,),
+        _season,
+    ),
+    "one-rep-max": Question(
+        "a maximum estimated by seven published formulas and the handbook's table, with the spread; for reading only",
+        MaximumQuestion,
+        (MaximumAnswer, Withheld),
+        _maximum,
+    ),
+    "effective-load": Question(
+        "what one rep moves, the share of the body counted in; for reading only",
+        EffectiveLoadQuestion,
+        (EffectiveLoad, Withheld),
+        _effective_load,
+    ),
+    "monitor": Question(
+        "session load, monotony and strain by week, missed sessions, trends, the best estimates and holds",
+        MonitorQuestion,
+        (Monitoring,),
+        monitor,
+    ),
+    "return-after-layoff": Question(
+        "what a break takes off load and volume, and the targets of the weeks back",
+        LayoffQuestion,
+        (Return,),
+        weeks_back,
     ),
 }
 
@@ -213,3 +334,13 @@ def shapes(verb: str) -> dict[str, Json]:
         "question": shape_of(question.takes),
         "answers": {kind.__name__: shape_of(kind) for kind in question.gives},
     }
+
+
+def schema_files() -> dict[str, Json]:
+    """Every schema by the name of its file: `VERB.json` of what a verb takes, `VERB.answer.json` of what it prints."""
+    files: dict[str, Json] = {}
+    for verb, question in QUESTIONS.items():
+        title = f"What `python -m programs.engine {verb}` reads: {question.about}"
+        files[f"{verb}.json"] = {"title": title, **shape_of(question.takes)}
+        files[f"{verb}.answer.json"] = answer_shape(verb, question.gives, SCHEMA)
+    return files

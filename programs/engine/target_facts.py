@@ -47,7 +47,8 @@ class TargetFacts:
 
     `away_days`, `away_since` and `return_week` describe the pattern's last break as `layoff.gap_before` finds it.
     `usual_sets` are this slot's sets in one session of a normal week: the median weekly sets of the last four, shared
-    out over the sessions of this week. `known_max_kg` is a tested or estimated maximum, never one of an under-18.
+    out over the sessions of this week. `known_max_kg` is a tested maximum, never an estimate (P11) and never one of
+    an under-18.
 
     `cut_percent` is the cut in sets before a race on that day (P9). `halve_sets` halves them for `halve_rule`: after a
     fever or while ill (P10), or for heavy soreness (T3). `troubled_since` is the day on which the pain, soreness or

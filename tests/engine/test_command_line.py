@@ -6,7 +6,7 @@ import subprocess
 import sys
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,7 @@ from jsonschema import Draft202012Validator
 
 from athletes.concerns import BodyReport, BodyState
 from athletes.screening import AdultAnswers, Needs, ScreeningDecision
-from athletes.vocabulary import Pattern, Region, Side
+from athletes.vocabulary import Pattern, RacePriority, Region, Side
 from programs.engine.__main__ import run
 from programs.engine.codec import digest, from_document, to_document
 from programs.engine.facts import (
@@ -27,6 +27,9 @@ from programs.engine.facts import (
     Measure,
     Opening,
     Phase,
+    Race,
+    SessionRecord,
+    SessionState,
     Target,
     TargetDecision,
     Template,
@@ -35,19 +38,24 @@ from programs.engine.facts import (
     WeekFacts,
 )
 from programs.engine.kit import reachable_loads
+from programs.engine.monitoring import MonitorQuestion
 from programs.engine.prices import priced
 from programs.engine.progression import next_target
 from programs.engine.questions import (
     QUESTIONS,
+    EffectiveLoadQuestion,
     KitQuestion,
+    MaximumQuestion,
     MinutesQuestion,
     PainQuestion,
     ScreeningQuestion,
+    SeasonQuestion,
     WeekQuestion,
     answer,
     shapes,
 )
 from programs.engine.resolve import resolve_week
+from programs.engine.returning import LayoffQuestion
 from programs.engine.spots import PlaceFacts
 from programs.engine.strength import age_limits
 from programs.engine.target_facts import TargetFacts
@@ -100,6 +108,32 @@ EXAMPLES: dict[str, object] = {
     "pain": PainQuestion(MONDAY, False, (BodyReport(MONDAY, Region.KNEE, Side.LEFT, during=4),)),
     "health-screening": ScreeningQuestion(
         MONDAY, adult=AdultAnswers(active=True, disease=False, symptoms=True)
+    ),
+    "season": SeasonQuestion(
+        Week(2026, 10), Week(2026, 30), (Race(date(2026, 7, 12), 540, "Wexenfold", RacePriority.PRIORITY),)
+    ),
+    "one-rep-max": MaximumQuestion(Decimal(60), 6, under_18=False, reps_left=2),
+    "effective-load": EffectiveLoadQuestion(False, Decimal(70), Decimal("0.878"), Decimal(16)),
+    "monitor": MonitorQuestion(
+        MONDAY,
+        35,
+        36,
+        LIBRARY,
+        tuple(
+            SessionRecord(
+                Week(2026, 9), ordinal, MONDAY.replace(month=2, day=22 + ordinal), SessionState.DONE
+            )
+            for ordinal in (1, 3)
+        ),
+        tuple(
+            Exposure(
+                MONDAY - timedelta(days=ago), "goblet", GOBLET_TARGET, Done((8, 8), load=bell(8), reps_left=2)
+            )
+            for ago in (20, 16, 12, 8, 4)
+        ),
+    ),
+    "return-after-layoff": LayoffQuestion(
+        GOBLET, Target(Measure.REPS, 3, 10, bell(16)), MONDAY, 30, 35, 36, HALL, library=LIBRARY
     ),
 }
 
