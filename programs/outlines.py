@@ -135,6 +135,11 @@ def blocks_of(program: Program) -> tuple[engine.Block, ...]:
     return tuple(values)
 
 
+def read_rows(program_id: int) -> Program:
+    """The program with everything that `blocks_of` reads. Raises `Program.DoesNotExist`."""
+    return _with_rows().get(pk=program_id)
+
+
 def _with_rows() -> QuerySet[Program]:
     slots = Slot.objects.select_related("exercise")
     return Program.objects.select_related("squad__club").prefetch_related(

@@ -10,7 +10,7 @@ one rider's season depends on no other's.
 
 The coach of these riders is an assumption of ours as well: looks at a follow-up on the third day, says yes to a load
 step that waits for it, closes a pain once it is told as 2 or less (as a return where it had stopped the site) and an
-illness when it is over, and changes nothing.
+illness when it is over, leaves silence open until a check-in, and changes nothing.
 """
 
 from collections import Counter
@@ -233,6 +233,8 @@ class Life:
         self._record(plan, session, state, story.minutes, story.session_rpe)
         self._expose(plan, session, story.done, story.session_rpe)
         scores = {(region, side): score for region, side, score in self.body.pain(self.place)}
+        for topic in (Topic.MISSED, Topic.SILENT):
+            self.open.pop((topic, None, None), None)
         self._answer_mornings(session.on)
         for site in self._asked_about(session.on, scores):
             self.reports.append(BodyReport(session.on, *site, during=scores.get(site, 0)))
@@ -328,6 +330,8 @@ class Life:
         topic, region, side = key
         if topic is Topic.ILLNESS:
             return all(one.cleared_on is not None for one in self.symptoms)
+        if topic in (Topic.MISSED, Topic.SILENT):
+            return False  # a check-in settles it
         if topic is not Topic.PAIN:
             return True
         mine = [one for one in self.reports if (one.region, one.side) == (region, side)]

@@ -7,9 +7,9 @@ Every response here is an assumption of ours, declared and not measured; no publ
 generator is passed in: the same seed gives the same season.
 
 Strength   For each exercise and implement a hidden load that could be lifted once. At the first meeting it is set so
-           that 3 to 8 reps more than asked are possible; each session done raises it by 1.2 % times the persona's
-           `gain`. With a `ceiling` that gain shrinks in proportion to what is left to gain, and ends where the hidden
-           load is `ceiling` times that of the first meeting.
+           that `spare` reps more than asked are possible, 3 to 8 unless the persona says otherwise; each session done
+           raises it by 1.2 % times the persona's `gain`. With a `ceiling` that gain shrinks in proportion to what is
+           left to gain, and ends where the hidden load is `ceiling` times that of the first meeting.
 Loss       An exercise not done for more than 14 days loses 1.5 % of its hidden load for each week beyond those, and
            never falls below the first meeting. A hold loses 3 s a week likewise. Only where the days are told.
 Reps       As many as 30 x (hidden load / load - 1), the inverse of a linear reps-to-load rule (the form of Epley 1985,
@@ -87,6 +87,7 @@ class Persona:
     episodes: tuple[Episode, ...] = ()
     ceiling: float | None = None
     misjudges: float = 0.0
+    spare: tuple[int, int] = REPS_SPARE
     heeds_bridges: bool = False
     illnesses: tuple[Spell, ...] = ()
     holidays: tuple[Spell, ...] = ()
@@ -178,7 +179,7 @@ class Body:
         key = (exercise, target.load.holding.implement.value if target.load else "none")
         load = _kg(target.load)
         if key not in self.strength:
-            possible = target.amount + generator.randint(*REPS_SPARE)
+            possible = target.amount + generator.randint(*self.persona.spare)
             self.strength[key] = load * (1 + possible / REPS_AT_NOTHING)
         self._lose(key, on)
         hidden = self.strength[key]
