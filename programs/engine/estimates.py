@@ -207,7 +207,7 @@ def estimate(
         return Withheld((why,))
     values = {formula: one_rep_maximum(formula, kg, reps + reps_left) for formula in FORMULAS}
     return Estimate(
-        kg=_shown(median(values.values())),
+        kg=_shown(_median(values.values())),
         low=_shown(min(values.values())),
         high=_shown(max(values.values())),
         reps=reps + reps_left,
@@ -242,8 +242,13 @@ def rep_loads(maximum_kg: Decimal) -> tuple[RepLoad, ...]:
     table = []
     for reps in range(1, MOST_REPS + 1):
         loads = [load_for(formula, maximum_kg, reps) for formula in FORMULAS]
-        table.append(RepLoad(reps, _shown(median(loads)), _shown(min(loads)), _shown(max(loads))))
+        table.append(RepLoad(reps, _shown(_median(loads)), _shown(min(loads)), _shown(max(loads))))
     return tuple(table)
+
+
+def _median(values: Iterable[Decimal]) -> Decimal:
+    with localcontext(_CONTEXT):
+        return median(values)
 
 
 def _shown(kg: Decimal) -> Decimal:

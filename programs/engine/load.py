@@ -14,7 +14,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from decimal import Context, Decimal
+from decimal import Context, Decimal, localcontext
 from math import sqrt
 from statistics import NormalDist, median
 
@@ -214,17 +214,19 @@ def theil_sen(
         return None
     pairs = [(Decimal(x), Decimal(y)) for x, y in points]
     slopes = sorted(
-        _CONTEXT.divide(y2 - y1, x2 - x1)
+        _CONTEXT.divide(_CONTEXT.subtract(y2, y1), _CONTEXT.subtract(x2, x1))
         for place, (x1, y1) in enumerate(pairs)
         for x2, y2 in pairs[place + 1 :]
         if x1 != x2
     )
     if not slopes:
         return None
-    slope = median(slopes)
     low, high = _interval_ranks(pairs, len(slopes), confidence)
     xs, ys = [x for x, _y in pairs], [y for _x, y in pairs]
-    return Trend(slope, slopes[low], slopes[high], median(ys) - slope * median(xs), len(pairs))
+    with localcontext(_CONTEXT):
+        slope = median(slopes)
+        intercept = median(ys) - slope * median(xs)
+    return Trend(slope, slopes[low], slopes[high], intercept, len(pairs))
 
 
 def _interval_ranks(pairs: list[tuple[Decimal, Decimal]], slopes: int, confidence: float) -> tuple[int, int]:
