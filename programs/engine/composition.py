@@ -4,6 +4,7 @@
 
 Y1  A third session a week adds no sets for the legs: its slots of leg patterns are left out (ours).
 L2  Two slots that fall to the same exercise are done once.
+P12 No slot gets more sets than the caps of the week leave it (`volume`).
 S4  From 65: balance work in each session. Where the template has none, one short slot is added, resolved first so that
     it is not one new exercise too many, done last, and kept whatever the minutes.
 D3  A set that is added as progress and goes again for want of time would be added for ever: the slot then asks for the
@@ -39,6 +40,7 @@ from programs.engine.season import PhaseDecision
 from programs.engine.session import Fitted, cool_down_for, fit, session_seconds, warm_up_for, warm_up_minutes
 from programs.engine.slots import resolve_item
 from programs.engine.strength import AgeLimits
+from programs.engine.volume import Allowed
 
 #: A slot added for riders from 65 whose session has no balance work (S4).
 BALANCE_SETS, BALANCE_REST_S = 2, 60
@@ -123,7 +125,9 @@ class Composition:
     ) -> "Composition":
         """The session on its day at its venue. `untroubled` is the same one if nothing bore on the body (I9)."""
         kit = dict(context.facts.venues).get(opening.venue, NO_KIT)
-        slots = slots_of(context.phase, template, ordinal)
+        slots = tuple(
+            allowed_slot(context, ordinal, slot) for slot in slots_of(context.phase, template, ordinal)
+        )
         made = cls(context, ordinal, template, opening, kit, slots, untroubled)
         if is_without_legs(context.phase, ordinal):
             made._leave_out_legs()
@@ -153,10 +157,14 @@ class Composition:
     def _take(self, slot: Slot, *why: Reason) -> None:
         if self.untroubled is not None and slot.id in self.untroubled.climbed:
             slot = replace(slot, sets=self.untroubled.climbed[slot.id])
+        allowed = self.context.allowed.get((self.ordinal, slot.id))
+        if allowed is not None and not allowed.sets:
+            self.left_out.append(LeftOut(slot.id, slot.pattern, (allowed.reason,)))
+            return
         resolved = resolve_item(self.context, slot, session_on=self.opening.on, kit=self.kit)
         given = resolved.given
         if isinstance(given, Item):
-            given = self._within_untroubled(slot, given)
+            given = self._within_untroubled(slot, within_allowed(given, allowed))
         if isinstance(given, LeftOut):
             self.left_out.append(given)
             return
@@ -246,7 +254,8 @@ class Composition:
             slot = replace(slots[item.slot], sets=fits[item.slot])
             given = resolve_item(self.context, slot, session_on=self.opening.on, kit=self.kit).given
             if isinstance(given, Item) and given.exercise == item.exercise:
-                self.pairs[at] = (exercise, given)
+                allowed = self.context.allowed.get((self.ordinal, item.slot))
+                self.pairs[at] = (exercise, within_allowed(given, allowed))
                 climbed[item.slot] = fits[item.slot]
         return climbed
 
@@ -274,6 +283,25 @@ class Composition:
             left_out=(*self.left_out, *self.fitted.left_out),
             reasons=self.fitted.reasons,
         )
+
+
+# --- no more than the week may hold -----------------------------------------------------------------------------------
+
+
+def allowed_slot(context: WeekContext, ordinal: int, slot: Slot) -> Slot:
+    """The slot with no more sets than the caps of the week leave it, but one: what has none is left out (P12)."""
+    allowed = context.allowed.get((ordinal, slot.id))
+    return slot if allowed is None or slot.sets <= allowed.sets else replace(slot, sets=max(1, allowed.sets))
+
+
+def within_allowed(item: Item, allowed: Allowed | None) -> Item:
+    """The item with at most the sets that the week leaves it, and with the reason where that is what holds it (P12)."""
+    if allowed is None or item.target.sets < allowed.sets:
+        return item
+    kept = tuple(reason for reason in item.reasons if reason.key != "program-sets")
+    fewer = with_sets(replace(item, reasons=kept), allowed.sets, "P12", allowed.reason.key)
+    said = tuple(reason for reason in fewer.reasons if reason.key != allowed.reason.key)
+    return replace(fewer, reasons=(*said, allowed.reason))
 
 
 # --- no more than before ----------------------------------------------------------------------------------------------

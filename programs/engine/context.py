@@ -19,7 +19,7 @@ P10 The break is counted by pattern, from days on which it is known to have been
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import cached_property
@@ -54,6 +54,7 @@ from programs.engine.season import PhaseDecision
 from programs.engine.strength import NEW_EXERCISES_A_WEEK, AgeLimits
 from programs.engine.target_facts import TargetFacts, lowest, rank_of
 from programs.engine.trouble import troubled_since
+from programs.engine.volume import Allowed, Place
 
 NO_NEW_BEFORE_RACE_DAYS = 14
 FIRST_DAYS = timedelta(weeks=1)
@@ -91,9 +92,9 @@ class Heard:
 class WeekContext:
     """What all slots of a week share. Made once a week; `new` collects the exercises that are new in it.
 
-    `shared` says how many slots of the week have each pattern. `sent` are exercises of the week as it went out.
-    `planned` collects the first day of the week with each pattern, `given` the loads; sessions are resolved in order of
-    date.
+    `shared` says how many slots of the week have each pattern, `allowed` the most sets of those that P12 holds down.
+    `sent` are exercises of the week as it went out. `planned` collects the first day of the week with each pattern,
+    `given` the loads; sessions are resolved in order of date.
     """
 
     facts: WeekFacts
@@ -107,10 +108,28 @@ class WeekContext:
     planned: dict[Pattern, date] = field(default_factory=dict)
     given: dict[tuple[str, Holding], Load] = field(default_factory=dict)
     answers: dict[tuple[object, ...], TargetDecision | LeftOut] = field(default_factory=dict)
+    allowed: Mapping[Place, Allowed] = field(default_factory=dict)
     #: What each slot was asked with, collected only where somebody wants it explained.
     heard: list[Heard] | None = None
     _gaps: dict[tuple[Pattern, date, date | None], Gap | None] = field(default_factory=dict)
     _barred: dict[tuple[object, ...], Mapping[str, tuple[Reason, ...]]] = field(default_factory=dict)
+
+    def afresh(self, allowed: Mapping[Place, Allowed], state: BodyState | None = None) -> "WeekContext":
+        """The same week before anything was chosen in it, with those most sets, in that state or its own."""
+        if self.heard is not None:
+            self.heard.clear()
+        return replace(
+            self,
+            allowed=allowed,
+            state=self.state if state is None else state,
+            heard=self.heard if state is None else None,
+            new=[],
+            planned={},
+            given={},
+            answers={},
+            _gaps={},
+            _barred={},
+        )
 
     # --- the state of the body ------------------------------------------------------------------------------------
 

@@ -6,17 +6,19 @@ T0  A report of 3 or more, an illness or a crash works the remaining sessions ou
     it was. Nothing rises: sets, reps, seconds, load and tempo stay at or below what was sent, minutes freed are not
     refilled, and an exercise is only replaced by an easier one that loads no sore region more, with no more load in
     all, no more sets and no more time. What was sent is never one new exercise too many.
+P12 What stands in may train other muscles than what was sent: it gives way where that brings a muscle above its cap.
 H3  A session done on another day moves what is left by the spacing rules, or drops it. One that moves to another venue
     is worked out for the kit there, also downwards.
 """
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
 from athletes.concerns import Gate
 from athletes.vocabulary import Reason
-from programs.engine.composition import no_longer_than, with_sets, works_legs
+from programs.engine.composition import no_longer_than, with_sets, within_allowed, works_legs
 from programs.engine.context import NO_KIT, WeekContext
 from programs.engine.facts import (
     Change,
@@ -39,11 +41,12 @@ from programs.engine.kit import holdings_for, is_reachable, total_kg
 from programs.engine.layoff import SHORT_DAYS
 from programs.engine.resolve import DONE, body_state, place_facts
 from programs.engine.season import phase_of
-from programs.engine.session import cool_down_for, fit, warm_up_for
+from programs.engine.session import cool_down_for, fit, session_minutes, warm_up_for
 from programs.engine.slots import resolve_item
 from programs.engine.spots import APART
 from programs.engine.strength import age_limits
 from programs.engine.target_facts import rank_of
+from programs.engine.volume import Allowed, Place, exceeding, in_order, week_sets
 from programs.engine.week import shift
 
 OVER = (*DONE, SessionState.NOT_DONE)
@@ -97,10 +100,78 @@ def ease(previous: WeekDecision, facts: WeekFacts, library: Library) -> WeekDeci
         else:
             eased.append(lower)
             context.plan(lower.items, lower.on)
+    eased, emptied = _within_caps(context, previous, behind, eased)
     return replace(
         previous,
         sessions=tuple(sorted(eased, key=lambda one: (one.on, one.ordinal))),
-        reasons=tuple(dict.fromkeys([*previous.reasons, *why_moved, *dropped])),
+        reasons=tuple(dict.fromkeys([*previous.reasons, *why_moved, *dropped, *emptied])),
+        sets_by_muscle=in_order(week_sets(eased, facts, library)),
+    )
+
+
+def _within_caps(
+    context: WeekContext,
+    previous: WeekDecision,
+    behind: tuple[SessionDecision, ...],
+    eased: list[SessionDecision],
+) -> tuple[list[SessionDecision], list[Reason]]:
+    """The sessions with no more hard sets of a muscle than its cap, or than were sent: what stands in for something may
+    train others than that did, and gives way (P12, I6). Also why a session is left out, where nothing of it is left."""
+    sent = {(one.ordinal, item.slot): item.exercise for one in previous.sessions for item in one.items}
+    ahead = {one.ordinal: one.items for one in eased if one not in behind}
+    stand_ins = frozenset(
+        (ordinal, item.slot)
+        for ordinal, items in ahead.items()
+        for item in items
+        if sent[ordinal, item.slot] != item.exercise
+    )
+    if not stand_ins:
+        return eased, []
+    lower = exceeding(
+        {one.ordinal: one.items for one in eased},
+        context.facts,
+        context.library,
+        context.phase,
+        context.limits,
+        only=stand_ins,
+        least=week_sets(previous.sessions, context.facts, context.library),
+    )
+    kept = [_held_down(context, one, lower) for one in eased]
+    why = [
+        Reason("T0", "session-emptied", {"ordinal": one.ordinal})
+        for one, now in zip(eased, kept, strict=True)
+        if now is None
+    ]
+    return [one for one in kept if one is not None], why
+
+
+def _held_down(
+    context: WeekContext, session: SessionDecision, lower: Mapping[Place, Allowed]
+) -> SessionDecision | None:
+    """The session with the sets that are left to each slot, and its minutes told anew; None when nothing is left."""
+    if not any(ordinal == session.ordinal for ordinal, _slot in lower):
+        return session
+    items: list[Item] = []
+    left_out: list[LeftOut] = []
+    for item in session.items:
+        allowed = lower.get((session.ordinal, item.slot))
+        if allowed is not None and not allowed.sets:
+            left_out.append(LeftOut(item.slot, item.pattern, (*item.reasons, allowed.reason)))
+        else:
+            items.append(within_allowed(item, allowed))
+    if not items:
+        return None
+    minutes = session_minutes(
+        [(exercise_of(context.library, item.exercise), item.target) for item in items],
+        session.format,
+        warm_up=session.warm_up_minutes,
+        cool_down=session.cool_down_minutes,
+    )
+    return replace(
+        session,
+        items=tuple(items),
+        left_out=(*session.left_out, *left_out),
+        minutes=min(session.minutes, minutes),
     )
 
 

@@ -11,10 +11,12 @@ H3  A session counts by the day on which it was done. One that passed in silence
 S3  In a growth spurt an adult is present. Where none is recorded the week says so, and it goes out only with a coach's
     approval and written reason (ours); under 18 a coach approves every week (W3).
 I9  Minutes freed by pain are not refilled (`composition`).
+P12 The program's sets are held to the caps of the week before any target is worked out, and the week is put together
+    again where what stands in for something brings it above one (`volume`).
 """
 
 from collections import Counter
-from dataclasses import replace
+from collections.abc import Mapping
 from datetime import date
 
 from athletes.concerns import BodyState, Concern, Topic, Urgency
@@ -38,6 +40,7 @@ from programs.engine.quantities import shift_week, week_days
 from programs.engine.season import PhaseDecision, phase_of
 from programs.engine.spots import PlaceFacts
 from programs.engine.strength import AgeLimits, age_limits, age_reasons
+from programs.engine.volume import Allowed, Place, allowances, exceeding, in_order, week_sets
 from programs.engine.week import needs_approval, place
 
 #: Minutes that a session is expected to take where neither the rider nor an opening says.
@@ -221,31 +224,20 @@ def _compose(
     templates: tuple[Template, ...],
     approval: tuple[Reason, ...],
 ) -> WeekDecision:
-    facts, phase = context.facts, context.phase
-    # The same week if nothing bore on the rider's body: nothing in the real one may exceed it (I9).
-    twin = (
-        replace(
-            context,
-            state=BodyState(),
-            new=[],
-            planned={},
-            given={},
-            answers={},
-            heard=None,
-            _gaps={},
-            _barred={},
-        )
-        if context.is_troubled
-        else None
+    facts, phase, library = context.facts, context.phase, context.library
+    allowed: Mapping[Place, Allowed] = allowances(
+        facts, library, phase, context.limits, _slots_by_session(context, templates)
     )
+    # The same week if nothing bore on the rider's body: nothing in the real one may exceed it (I9).
+    untroubled: dict[int, Composition] = {}
+    if context.is_troubled:
+        untroubled, allowed = _put_together(context, BodyState(), placement, templates, allowed, {})
+    made, _allowed = _put_together(context, None, placement, templates, allowed, untroubled)
     sessions: list[SessionDecision] = []
     standings: dict[Pattern, Standing] = {}
     concerns: list[Concern] = []
     reasons = [*phase.reasons, *age_reasons(facts.rider), *placement.reasons]
-    for ordinal, opening in sorted(placement.chosen, key=lambda pair: pair[1].on):
-        template = template_of(templates, ordinal)
-        untroubled = Composition.of(twin, ordinal, template, opening) if twin else None
-        composed = Composition.of(context, ordinal, template, opening, untroubled)
+    for composed in made.values():
         standings.update({standing.pattern: standing for standing in composed.moved})
         concerns += composed.concerns
         session = composed.session()
@@ -263,4 +255,36 @@ def _compose(
         concerns=tuple(dict.fromkeys(concerns)),
         may_send_unapproved=not approval,
         light=phase.light,
+        sets_by_muscle=in_order(week_sets(sessions, facts, library)),
     )
+
+
+def _slots_by_session(context: WeekContext, templates: tuple[Template, ...]) -> dict[int, tuple[Slot, ...]]:
+    """The slots of every session that the week has by its phase, whether or not there is time for it, by ordinal."""
+    ordinals = {*range(1, context.phase.sessions + 1), *_ordinals(context.facts, DONE)}
+    return {ordinal: _slots(context.phase, templates, ordinal) for ordinal in sorted(ordinals)}
+
+
+def _put_together(
+    context: WeekContext,
+    state: BodyState | None,
+    placement: Placement,
+    templates: tuple[Template, ...],
+    allowed: Mapping[Place, Allowed],
+    untroubled: Mapping[int, Composition],
+) -> tuple[dict[int, Composition], Mapping[Place, Allowed]]:
+    """The sessions by ordinal, in order of date, within the caps of the week, and the most sets of the slots that the
+    caps hold down (P12). Each turn lowers some, so there is an end."""
+    while True:
+        fresh = context.afresh(allowed, state)
+        made = {
+            ordinal: Composition.of(
+                fresh, ordinal, template_of(templates, ordinal), opening, untroubled.get(ordinal)
+            )
+            for ordinal, opening in sorted(placement.chosen, key=lambda pair: pair[1].on)
+        }
+        items = {ordinal: [item for _exercise, item in one.pairs] for ordinal, one in made.items()}
+        lower = exceeding(items, context.facts, context.library, context.phase, context.limits)
+        if not lower:
+            return made, allowed
+        allowed = {**allowed, **lower}

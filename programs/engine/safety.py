@@ -1,10 +1,10 @@
-"""The safety properties of a final plan, checked at approval whoever changed it (Precedence; I1 to I5, I7, I8, I10,
-I11, I14, and W3 and S3 as far as they guard a plan).
+"""The safety properties of a final plan, checked at approval whoever changed it (Precedence; I1 to I8, I10, I11, I14,
+and W3 and S3 as far as they guard a plan).
 
     find_breaches(decision, facts, library)
 
-I1, I2, I3, I7 and I11 refuse: nobody may set them aside. The others need a coach's written reason, which is kept. I6 is
-P12's and comes with it; I9, I12, I13 and I15 are about pairs of decisions and are proven by the tests of the engine.
+I1, I2, I3, I7 and I11 refuse: nobody may set them aside. The others need a coach's written reason, which is kept. I9,
+I12, I13 and I15 are about pairs of decisions and are proven by the tests of the engine.
 
 I1  No target above the last achieved for an exercise that loads a site with pain of 3 or more in 14 days.
 I2  Every load is reachable where the session is, with an implement that the exercise may be done with there (W3).
@@ -12,6 +12,7 @@ I3  Nothing on an unavailable day, within a race's gap, or on days next to each 
     passed in silence may have been done, and one that is known not to have been done leaves its days free.
 I4  At most three sessions a week, those done in it included.
 I5  A step above 10 % in external load, from nothing to any, or to a stronger band never keeps the reps or seconds.
+I6  Hard sets a muscle and week, and sets a session, within their caps (P12).
 I7  The uncleared, the paused and the stopped get nothing.
 I8  Every change has a reason.
 I10 After 14 days or more away the first week never exceeds half of the pattern's usual sets, a set of fewer reps
@@ -54,6 +55,7 @@ from programs.engine.season import block_of, phase_of
 from programs.engine.spots import APART, DAY_MINUTES, GAP_HOURS_WITHOUT_LEGS, MOST_SESSIONS, gap_hours
 from programs.engine.strength import HOLD_START_S, AgeLimits, age_limits
 from programs.engine.target_facts import kg_figure, rank_of
+from programs.engine.volume import too_much
 
 #: Properties that nobody may set aside.
 REFUSING = frozenset({"I1", "I2", "I3", "I7", "I11"})
@@ -108,6 +110,7 @@ def find_breaches(decision: WeekDecision, facts: WeekFacts, library: Library) ->
     return (
         *check.rider(),
         *check.days(decision, ahead),
+        *check.volume(decision, ahead),
         *check.first_week_back(ahead),
         *(breach for session in ahead for item in session.items for breach in check.item(session, item)),
     )
@@ -189,6 +192,13 @@ class _Check:
             if session.on == race.on or 0 <= before < hours * 60:
                 why: dict[str, Figure] = {"on": session.on.isoformat(), "hours": hours, "race": race.name}
                 yield Breach("I3", Reason("P9", "too-near-race", why), session.ordinal)
+
+    # --- sets -----------------------------------------------------------------------------------------------------
+
+    def volume(self, decision: WeekDecision, ahead: Sequence[SessionDecision]) -> Iterator[Breach]:
+        """I6: the sessions to come, with what has been done in the week (P12)."""
+        for reason, ordinal in too_much(ahead, self.facts, self.library, decision.phase, self.limits):
+            yield Breach("I6", reason, ordinal)
 
     # --- a return -------------------------------------------------------------------------------------------------
 

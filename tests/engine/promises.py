@@ -448,6 +448,93 @@ def i5_sets_at_a_heavier_load_have_fewer_reps(looked: Looked) -> Iterator[str]:
             yield f"I5 {item.exercise}: {target.bridge_amount} at the heavier load"
 
 
+# --- I6: sets ---------------------------------------------------------------------------------------------------------
+
+
+def _this_week(looked: Looked) -> list[tuple[str, int]]:
+    """(exercise, sets) of the planned main and assistance work, and of what was done in the week's other sessions."""
+    facts = looked.facts
+    planned = {session.ordinal for session in looked.decision.sessions}
+    work = [
+        (item.exercise, item.target.sets)
+        for _session, item in looked.items
+        if item.part.value in ("main", "assistance")
+    ]
+    done_on = {
+        one.done_on or one.planned_on
+        for one in facts.sessions
+        if one.week == facts.week and one.state in DONE and one.ordinal not in planned
+    }
+    work += [
+        (one.exercise, one.target.sets) for one in facts.exposures if one.on in done_on and was_done(one)
+    ]
+    return work
+
+
+def _by_muscle(looked: Looked, work: Iterable[tuple[str, int]]) -> dict[str, Decimal]:
+    found: dict[str, Decimal] = {}
+    for slug, sets in work:
+        for muscle, share in looked.exercises[slug].muscles if slug in looked.exercises else ():
+            found[muscle.value] = found.get(muscle.value, Decimal(0)) + sets * share
+    return found
+
+
+def _weeks_since_the_last_break(looked: Looked) -> int:
+    """In how many weeks something was done since the last eight weeks in which nothing was."""
+    days = sorted({one.done_on or one.planned_on for one in looked.facts.sessions if one.state in DONE})
+    days = [day for day in days if day < looked.monday]
+    begun = [later for earlier, later in pairwise(days) if (later - earlier).days >= 56]
+    return len({day.isocalendar()[:2] for day in days if not begun or day >= begun[-1]})
+
+
+@check
+def i6_no_muscle_has_more_hard_sets_than_its_cap(looked: Looked) -> Iterator[str]:
+    most = {"learn": 6, "maintain": 4}.get(looked.decision.phase.value, 10)
+    if most == 10 and _weeks_since_the_last_break(looked) >= 24:
+        most = 12
+    if looked.young:
+        most = min(most, 8)
+    for muscle, sets in _by_muscle(looked, _this_week(looked)).items():
+        if sets > most:
+            yield f"I6 {muscle}: {sets} sets of {most}"
+
+
+@check
+def i6_no_muscle_rises_by_more_than_two_sets_a_week(looked: Looked) -> Iterator[str]:
+    if looked.decision.phase.value == "learn":
+        return
+    first = looked.monday - timedelta(weeks=8)
+    lately = [one for one in looked.facts.exposures if first <= one.on < looked.monday and was_done(one)]
+    lately = [one for one in lately if not one.light] or lately
+    weekly: dict[tuple[int, int], list[tuple[str, int]]] = {}
+    for one in lately:
+        done = one.done
+        told = (done.amounts, done.left_amounts, done.right_amounts) if done else ()
+        sets = max(len([amount for amount in some if amount]) for some in told if some is not None)
+        week = weekly.setdefault(one.on.isocalendar()[:2], [])
+        week.append((one.exercise, min(sets, one.target.sets)))
+    before = [_by_muscle(looked, work) for work in weekly.values()]
+    for muscle, sets in _by_muscle(looked, _this_week(looked)).items() if before else ():
+        best = max(week.get(muscle, Decimal(0)) for week in before)
+        if sets > max(best + 2, 4):
+            yield f"I6 {muscle}: {sets} sets after {best}"
+
+
+@check
+def i6_at_most_18_sets_a_session(looked: Looked) -> Iterator[str]:
+    for session in looked.decision.sessions:
+        sets = sum(item.target.sets for item in session.items if item.part.value in ("main", "assistance"))
+        if sets > 18:
+            yield f"I6 session {session.ordinal}: {sets} sets"
+
+
+@check
+def p12_the_week_says_its_sets_by_muscle(looked: Looked) -> Iterator[str]:
+    told = {muscle.value: sets for muscle, sets in looked.decision.sets_by_muscle}
+    if told != _by_muscle(looked, _this_week(looked)):
+        yield f"P12 {told} is not what the week holds"
+
+
 # --- I7: who gets nothing ---------------------------------------------------------------------------------------------
 
 

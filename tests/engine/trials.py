@@ -37,7 +37,7 @@ from tests.engine.seasons import SITES, Eased, LivedWeek
 KEPT_WHEN_EASED = tuple(
     one
     for one in promises.CHECKS
-    if one.__name__.startswith(("i1_", "i2_", "i3_", "i4_", "i5_", "i7_", "t1_", "i11_the", "i11_n", "s1_"))
+    if one.__name__.startswith(("i1_", "i2_", "i3_", "i4_", "i5_", "i6_", "i7_", "t1_", "i11_the", "i11_n", "s1_"))
     and one.__name__ != "i7_nothing_goes_out_for_who_may_not_train"
 )
 
