@@ -17,7 +17,7 @@ from jsonschema import Draft202012Validator
 from athletes.concerns import BodyReport, BodyState
 from athletes.screening import AdultAnswers, Needs, ScreeningDecision
 from athletes.vocabulary import Pattern, RacePriority, Region, Side
-from programs.engine.__main__ import run
+from programs.engine.__main__ import example, run
 from programs.engine.codec import digest, from_document, to_document
 from programs.engine.facts import (
     Block,
@@ -204,6 +204,16 @@ NO_SUCH_WEEK = {"week": {"year": 2025, "number": 53}, "count": 1, "openings": []
         ([], b"", "the following arguments are required: QUESTION"),
         (["guess"], b"", "invalid choice: 'guess'"),
         (["schema", "guess"], b"", "invalid choice: 'guess'"),
+        (["schema"], b"", "name a QUESTION, or a directory with --all"),
+        (["example", "guess"], b"", "invalid choice: 'guess'"),
+        (
+            ["season"],
+            {"first": {"year": 2026, "number": 9}, "last": {"year": 2026, "number": 8}},
+            "lies before",
+        ),
+        (["one-rep-max"], {"kg": "60", "reps": 5}, "under_18: expected a value, found no such field"),
+        (["one-rep-max"], {"kg": "0", "reps": 5, "under_18": False}, "an estimate needs a load above 0 kg"),
+        (["monitor"], {"today": "2026-03-02", "youngest_age": 40, "oldest_age": 30}, "the youngest age"),
         (["place"], b"", "standard input is not JSON: Expecting value at line 1, column 1"),
         (["place"], b'{"week": }', "standard input is not JSON: Expecting value at line 1, column 10"),
         (["place"], b"\xff", "standard input is not UTF-8: byte 0"),
@@ -243,17 +253,99 @@ def test_the_schema_of_a_question_can_be_printed() -> None:
     assert json.loads(out) == shapes("place")
 
 
-def test_it_runs_as_a_program_without_django() -> None:
-    source = "import runpy, sys; sys.modules['django'] = None; runpy.run_module('programs.engine', run_name='__main__')"
-    found = subprocess.run(
-        [sys.executable, "-c", source, "reachable-loads"],
-        input=json.dumps({"kit": {"bands": [1]}, "holding": {"implement": "band"}}).encode(),
+#: Runs the program as `python -m programs.engine` does, in a process that cannot import the framework or a driver.
+ALONE = """
+import runpy, sys
+for name in ("django", "celery", "redis", "psycopg", "athletes.models", "programs.models"):
+    sys.modules[name] = None
+runpy.run_module("programs.engine", run_name="__main__", alter_sys=True)
+"""
+
+
+def run_alone(*arguments: str, given: str = "") -> subprocess.CompletedProcess[str]:
+    """One run in an environment without a single setting."""
+    return subprocess.run(
+        [sys.executable, "-c", ALONE, *arguments],
+        input=given,
         capture_output=True,
         cwd=ROOT,
+        env={"PATH": "/nowhere", "PYTHONIOENCODING": "utf-8"},
+        text=True,
         check=False,
     )
-    assert found.stderr == b""
-    assert json.loads(found.stdout)["answer"]["loads"][0]["band"] == 1
+
+
+@pytest.mark.parametrize("verb", sorted(QUESTIONS))
+def test_the_example_of_a_questions_help_runs_as_it_stands_without_settings_or_a_database(verb: str) -> None:
+    shown = run_alone(verb, "--help")
+    assert (shown.returncode, shown.stderr) == (0, "")
+    command, _line, rest = shown.stdout.partition(f"python -m programs.engine {verb} <<'END'\n")
+    document, end, after = rest.partition("\nEND\n")
+    assert command and end and not after
+    found = run_alone(verb, given=document)
+    assert (found.returncode, found.stderr) == (0, "")
+    told = json.loads(found.stdout)
+    assert told == answer(verb, json.loads(document))
+    shape: Any = shapes(verb)
+    Draft202012Validator(shape["question"]).validate(json.loads(document))
+    Draft202012Validator(shape["answers"][told["kind"]]).validate(told["answer"])
+
+
+def test_an_example_can_be_printed_by_itself() -> None:
+    status, out, errors = asked(["example", "season"])
+    assert (status, errors) == (0, "")
+    assert asked(["season"], out.encode())[0] == 0
+
+
+def test_the_help_of_a_question_fits_on_few_screens() -> None:
+    for verb in QUESTIONS:
+        assert len(example(verb).splitlines()) < 250, verb
+        assert max(map(len, example(verb).splitlines())) <= 110, verb
+
+
+def test_every_schema_can_be_written_to_a_directory(tmp_path: Path) -> None:
+    status, out, errors = asked(["schema", "--all", str(tmp_path / "schemas")])
+    assert (status, errors) == (0, "")
+    assert out.startswith(f"{2 * len(QUESTIONS)} schemas written")
+    for verb in QUESTIONS:
+        written = json.loads((tmp_path / "schemas" / f"{verb}.json").read_text("utf-8"))
+        assert shapes(verb)["question"].items() <= written.items()  # type: ignore[union-attr]
+
+
+def test_a_directory_that_cannot_be_written_is_one_line(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("", "utf-8")
+    status, out, errors = asked(["schema", "--all", str(tmp_path / "file")])
+    assert (status, out) == (2, "")
+    assert errors.startswith("programs.engine: ") and errors.count("\n") == 1
+
+
+def test_the_year_is_laid_out_with_a_reason_for_each_week() -> None:
+    told: Any = answer("season", to_document(EXAMPLES["season"]))["answer"]
+    assert len(told["weeks"]) == 21
+    assert all(len(week["reasons"]) == 1 for week in told["weeks"])
+    assert [week["phase"] for week in told["weeks"]][-4:] == ["taper", "race-week", "build", "build"]
+    assert [reason["key"] for reason in told["weeks"][-3]["reasons"]] == ["laid-race-week"]
+
+
+def test_s3_p11_no_maximum_under_18_or_above_10_reps() -> None:
+    for changes, key in [
+        ({"under_18": True}, "estimate-under-18"),
+        ({"reps": 9}, "estimate-too-many-reps"),
+        ({"reps_left": 6}, "estimate-too-many-left"),
+        ({"is_sore": True}, "estimate-where-sore"),
+    ]:
+        document: Any = {**to_document(EXAMPLES["one-rep-max"]), **changes}  # type: ignore[dict-item]
+        told: Any = answer("one-rep-max", document)
+        assert told["kind"] == "Withheld"
+        assert [reason["key"] for reason in told["answer"]["reasons"]] == [key]
+        assert "kg" not in json.dumps(told["answer"])
+
+
+def test_s3_no_effective_load_under_18() -> None:
+    document: Any = {**to_document(EXAMPLES["effective-load"]), "under_18": True}  # type: ignore[dict-item]
+    told: Any = answer("effective-load", document)
+    assert told["kind"] == "Withheld"
+    assert "70" not in json.dumps(told["answer"])
 
 
 def test_help_names_every_question() -> None:
