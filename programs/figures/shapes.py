@@ -1,0 +1,118 @@
+"""What a figure is made of on paper: polygons and lines with a tone, in centimetres, y upwards.
+
+Three renderers draw the same list: `svg.py`, `pdf.py`, `png.py`. A tone is a word; each renderer knows its colour.
+"""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from math import atan2, cos, pi, sin
+
+type Point = tuple[float, float]
+type Polygon = tuple[Point, ...]
+
+
+class Tone(StrEnum):
+    """What a shape stands for. Each reads in grey by itself."""
+
+    NEAR = "near"  # the body, on the near side
+    FAR = "far"  # limbs on the far side
+    KIT = "kit"  # the outline of what is held
+    HOLLOW = "hollow"  # what is held, inside its outline
+    ROOM = "room"  # furniture, walls, floor
+    SHADE = "shade"  # the inside of furniture
+    MOVE = "move"  # arrows
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """Polygons filled as one (`fill`), or lines (`stroke`, `width`); `gap` is a rim of paper around it, in cm.
+
+    `rim` are the polygons that have the rim, where not all have: a limb grows out of the trunk without one.
+    """
+
+    polygons: tuple[Polygon, ...]
+    fill: Tone | None = None
+    stroke: Tone | None = None
+    width: float = 0
+    closed: bool = True
+    gap: float = 0
+    rim: tuple[Polygon, ...] | None = None
+
+    @property
+    def rimmed(self) -> tuple[Polygon, ...]:
+        """The polygons that have a rim of paper."""
+        return self.polygons if self.rim is None else self.rim
+
+    def moved(self, dx: float, dy: float, scale: float) -> "Shape":
+        """The shape scaled about the origin, then moved."""
+
+        def all_moved(polygons: tuple[Polygon, ...]) -> tuple[Polygon, ...]:
+            return tuple(tuple((x * scale + dx, y * scale + dy) for x, y in one) for one in polygons)
+
+        return replace(
+            self,
+            polygons=all_moved(self.polygons),
+            rim=None if self.rim is None else all_moved(self.rim),
+            width=self.width * scale,
+            gap=self.gap * scale,
+        )
+
+
+def circle(at: Point, radius: float, steps: int = 20) -> Polygon:
+    """A circle, anticlockwise."""
+    return tuple(
+        (at[0] + radius * cos(2 * pi * k / steps), at[1] + radius * sin(2 * pi * k / steps))
+        for k in range(steps)
+    )
+
+
+def hull(points: list[Point]) -> Polygon:
+    """The convex hull, anticlockwise (Andrew's monotone chain)."""
+    ordered = sorted(set(points))
+    if len(ordered) < 3:
+        return tuple(ordered)
+
+    def half(these: list[Point]) -> list[Point]:
+        kept: list[Point] = []
+        for x, y in these:
+            while len(kept) > 1:
+                (ax, ay), (bx, by) = kept[-2], kept[-1]
+                if (bx - ax) * (y - ay) - (by - ay) * (x - ax) > 1e-9:
+                    break
+                kept.pop()
+            kept.append((x, y))
+        return kept[:-1]
+
+    return tuple(half(ordered) + half(ordered[::-1]))
+
+
+def capsule(a: Point, ra: float, b: Point, rb: float) -> Polygon:
+    """A rounded limb from a to b with those half widths: the hull of two circles, anticlockwise."""
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    far = (dx * dx + dy * dy) ** 0.5
+    if far <= abs(ra - rb) + 1e-6:
+        return circle(a, ra) if ra >= rb else circle(b, rb)
+    way = atan2(dy, dx)
+    tangent = atan2((far * far - (ra - rb) ** 2) ** 0.5, ra - rb)
+    points: list[Point] = []
+    for centre, radius, first, last in (
+        (b, rb, way - tangent, way + tangent),
+        (a, ra, way + tangent, way - tangent + 2 * pi),
+    ):
+        steps = max(3, round((last - first) / (2 * pi) * 20))
+        for k in range(steps + 1):
+            at = first + (last - first) * k / steps
+            points.append((centre[0] + radius * cos(at), centre[1] + radius * sin(at)))
+    return tuple(points)
+
+
+def bounds(shapes: list[Shape]) -> tuple[float, float, float, float]:
+    """Left, bottom, right, top of all shapes, with the width of their lines."""
+    xs, ys = [], []
+    for shape in shapes:
+        half = shape.width / 2
+        for polygon in shape.polygons:
+            for x, y in polygon:
+                xs += [x - half, x + half]
+                ys += [y - half, y + half]
+    return min(xs), min(ys), max(xs), max(ys)
