@@ -3,10 +3,10 @@
 Pure: no Django, no clock. Dates are local to the rider.
 """
 
-from dataclasses import dataclass
 from datetime import date
 from enum import IntEnum, StrEnum
 
+from athletes.values import value_class
 from athletes.vocabulary import Reason, Region, Side
 
 
@@ -65,7 +65,7 @@ class Event(StrEnum):
     NUMBNESS_ON_BIKE = "numbness-on-bike"
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class BodyReport:
     """One report about one site on one day. Scores are 0 to 10; `None` is not answered, never zero (H3).
 
@@ -84,7 +84,7 @@ class BodyReport:
     hours_since_work: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class SymptomReport:
     """A warning symptom or event, with the day it was reported and, once recorded, the day it was cleared or over."""
 
@@ -105,7 +105,7 @@ class Outcome(StrEnum):
     RETURN = "return"
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Matter:
     """A pain matter in the coach's hands: open until `closed_on`; `outcome` says how the rider comes back."""
 
@@ -116,7 +116,7 @@ class Matter:
     outcome: Outcome | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Baseline:
     """A long-standing pain that a clinician has seen: scores up to `limit` (at most 5) are this rider's usual (T2)."""
 
@@ -136,7 +136,7 @@ class Gate(IntEnum):
     STOP = 4  # this exercise is left out
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class SiteGate:
     """The gate on one site, and why."""
 
@@ -146,7 +146,7 @@ class SiteGate:
     reasons: tuple[Reason, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class SiteReturn:
     """A site coming back after a stop (T5), in steps counted from `since`."""
 
@@ -190,7 +190,7 @@ HEALTH_TOPICS = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Concern:
     """Something a coach must look at: opened as a follow-up by whoever asked."""
 
@@ -201,7 +201,7 @@ class Concern:
     side: Side | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class BodyState:
     """What the reports mean on a day: site gates, whether everything stops, and what a coach must be told.
 

@@ -1,12 +1,11 @@
 """A finding: what one rule says of one site, before it is known whether one side or both are meant. Pure."""
 
-from dataclasses import dataclass
-
 from athletes.concerns import BodyReport, Gate
+from athletes.values import value_class
 from athletes.vocabulary import Figure, Reason, Region, Side
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Finding:
     """A gate with the rule, the key of its sentence and the figures that caused it, as sorted pairs."""
 

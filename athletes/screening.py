@@ -29,10 +29,11 @@ S1  Adults: three answers decide, as in the ACSM algorithm (active or not; known
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from datetime import date, timedelta
 from enum import StrEnum
 
+from athletes.values import value_class
 from athletes.vocabulary import Reason
 
 
@@ -60,7 +61,7 @@ class GuardianNeeded(ValueError):
     """The answers are about an under-18, and no guardian gave them."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@value_class(kw_only=True)
 class AdultAnswers:
     """An adult's answers; `None` is not answered. The first four are the published algorithm's inputs."""
 
@@ -76,7 +77,7 @@ class AdultAnswers:
     limits_set: bool | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@value_class(kw_only=True)
 class YoungAnswers:
     """A guardian's answers about an under-18; `None` is not answered."""
 
@@ -91,7 +92,7 @@ class YoungAnswers:
     limits_set: bool | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class ScreeningDecision:
     """What the answers ask for. `needs` is the strictest; `limits_needed` says that a named clinician's limits must be
     recorded as well. A clearance counts from `clearance_from` on; all ends after `valid_until`."""

@@ -4,12 +4,13 @@ Pure. A report about both sides is part of the history of each; what holds for b
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 
 from athletes.concerns import Baseline, BodyReport, Gate, Matter, Outcome, ReportKind, Sign, Urgency
 from athletes.findings import Finding, higher
 from athletes.soreness import COUNTS_FOR_DAYS, classify, grade_soreness
+from athletes.values import value_class
 from athletes.vocabulary import Reason, Region, Side
 
 WORST_SCORE = 10
@@ -56,7 +57,7 @@ REASONS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class _Day:
     """All pain reports of one day: the higher scores, and whether all are within a baseline (T2)."""
 
@@ -80,7 +81,7 @@ class _Day:
         return self.peak is not None and self.peak >= score
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Site:
     """What one side of a region allows: findings, what a coach must look at, and how far a return is."""
 
@@ -94,7 +95,7 @@ class Site:
         return max((finding.gate for finding in self.findings), default=Gate.FREE)
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class _Return:
     """Whether a stop is over (T5): when it began, since when it is over, and what still lacks."""
 

@@ -10,8 +10,10 @@ True
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from enum import IntEnum, StrEnum
+
+from athletes.values import value_class
 
 #: What a reason may carry: figures and words, never a sentence.
 type Figure = str | int | bool | None
@@ -161,7 +163,7 @@ class RacePriority(StrEnum):
     MINOR = "minor"
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Reason:
     """Why the engine said something: a rule's id, a key for the sentence, and the figures that caused it.
 

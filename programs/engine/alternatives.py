@@ -12,11 +12,12 @@ a harder level, the same again, and then down. It matters only for the reader.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from functools import partial
 
 from athletes.concerns import Gate
+from athletes.values import value_class
 from athletes.vocabulary import Figure, Reason
 from programs.engine.bridge import MOST_BRIDGE_PERCENT, SLOW_S, cross, lowering_of, meets, successes
 from programs.engine.cuts import apply_cut
@@ -75,7 +76,7 @@ class Barrier(StrEnum):
     ORDER = "order"  # something else comes first
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Refusal:
     """One barrier that an alternative did not pass, and why."""
 
@@ -83,7 +84,7 @@ class Refusal:
     reason: Reason
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Alternative:
     """One thing that the next target could have been. `target` is None where there is nothing to ask for.
 
@@ -211,7 +212,7 @@ def _weighed(
     yield from scale.level_down()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class _Scale:
     """Weighs each alternative to one standing target."""
 

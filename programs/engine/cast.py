@@ -19,12 +19,12 @@ Holiday    In each half year 7 riders in 10 are away for 7 or 14 days.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from random import Random
 from typing import Final
 
+from athletes.values import value_class
 from athletes.vocabulary import TRAINED, Furniture, Implement, Region, Side
 from programs.engine.facts import (
     Barbell,
@@ -83,7 +83,7 @@ class KitName(StrEnum):
     HALL = "hall"
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class WeeklyTime:
     """An opening that comes each week: `weekday` from 0 for Monday, `start` in minutes from midnight."""
 
@@ -94,7 +94,7 @@ class WeeklyTime:
     is_preferred: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class WeeklyRide:
     """A ride that comes each week, as `WeeklyTime`."""
 
@@ -104,7 +104,7 @@ class WeeklyRide:
     is_key: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Surroundings:
     """A rider's age and habits, kit, times, rides and levels: all that the engine asks before the first session."""
 
@@ -115,7 +115,7 @@ class Surroundings:
     standings: tuple[Standing, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Cast:
     """What was wished for. `minutes` None deals them; `attends` None too, else it is a share of 0 to 1. `pain` befalls
     every rider beside what chance brings. `likes`, where given, are dealt in turn in place of invented ages, kit, times
@@ -132,7 +132,7 @@ class Cast:
     likes: tuple[Surroundings, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Player:
     """One synthetic rider: what surrounds them, how they respond, and the hours on the bike of each week."""
 

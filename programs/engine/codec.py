@@ -17,7 +17,7 @@ import json
 import re
 import types
 from collections.abc import Callable, Hashable, Mapping
-from dataclasses import MISSING, dataclass, fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from datetime import date
 from decimal import Decimal
 from enum import Enum
@@ -25,6 +25,7 @@ from functools import cache
 from hashlib import sha256
 from typing import Any, TypeAliasType, Union, cast, get_args, get_origin, get_type_hints
 
+from athletes.values import value_class
 from programs.engine.quantities import plain
 
 type Json = None | bool | int | str | list[Json] | dict[str, Json]
@@ -75,7 +76,7 @@ def digest(document: Json) -> str:
 # --- plans: how one type is written and read, worked out once -------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class _Plan:
     encode: Callable[[Any], Json]
     decode: Callable[[Any], Any]

@@ -124,7 +124,7 @@ class Composition:
         untroubled: "Composition | None" = None,
     ) -> "Composition":
         """The session on its day at its venue. `untroubled` is the same one if nothing bore on the body (I9)."""
-        kit = dict(context.facts.venues).get(opening.venue, NO_KIT)
+        kit = context.kits.get(opening.venue, NO_KIT)
         slots = tuple(
             allowed_slot(context, ordinal, slot) for slot in slots_of(context.phase, template, ordinal)
         )

@@ -17,21 +17,19 @@ P10 The break is counted by pattern, from days on which it is known to have been
     the pattern; in the first week, less what has been done since.
 """
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 from functools import cached_property
 from itertools import pairwise
-from statistics import median
 
 from athletes.concerns import BodyState, Gate
 from athletes.triage import gate_for, returned_on
+from athletes.values import value_class
 from athletes.vocabulary import Pattern, RacePriority, Reason, Region
 from programs.engine.facts import (
     Exercise,
-    Exposure,
     Holding,
     Item,
     Kit,
@@ -39,17 +37,15 @@ from programs.engine.facts import (
     Library,
     Load,
     Rider,
-    SessionState,
     Slot,
     Target,
     TargetDecision,
-    Week,
     WeekFacts,
 )
-from programs.engine.families import exercise_of, has_exercise
-from programs.engine.history import was_trained
-from programs.engine.layoff import SHORT_DAYS, Gap, gap_before
-from programs.engine.quantities import week_of, week_starts_on
+from programs.engine.kit import same_kit
+from programs.engine.layoff import Gap
+from programs.engine.past import FIRST_DAYS, Past
+from programs.engine.quantities import week_starts_on
 from programs.engine.season import PhaseDecision
 from programs.engine.strength import NEW_EXERCISES_A_WEEK, AgeLimits
 from programs.engine.target_facts import TargetFacts, lowest, rank_of
@@ -57,10 +53,6 @@ from programs.engine.trouble import troubled_since
 from programs.engine.volume import Allowed, Place
 
 NO_NEW_BEFORE_RACE_DAYS = 14
-FIRST_DAYS = timedelta(weeks=1)
-#: From how many days on a pattern left out counts as a break although the rider trained others meanwhile (P10, ours).
-PATTERN_MISSED_DAYS = 21
-NORMAL_WEEKS = 4
 #: What is at a venue that has no kit on record.
 NO_KIT = Kit()
 
@@ -73,7 +65,7 @@ REASONS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Heard:
     """What one slot was asked with on a day, and the answer: `facts` is None where no exercise was found to ask about.
 
@@ -111,14 +103,20 @@ class WeekContext:
     allowed: Mapping[Place, Allowed] = field(default_factory=dict)
     #: What each slot was asked with, collected only where somebody wants it explained.
     heard: list[Heard] | None = None
-    _gaps: dict[tuple[Pattern, date, date | None], Gap | None] = field(default_factory=dict)
+    #: What was answered to which facts, so that a week put together again asks only about what has changed.
+    asked: dict[tuple[object, ...], tuple[TargetFacts, TargetDecision | LeftOut]] = field(
+        default_factory=dict
+    )
+    _gates: dict[tuple[frozenset[Region], frozenset[Region]], tuple[Gate, tuple[Reason, ...]]] = field(
+        default_factory=dict
+    )
     _barred: dict[tuple[object, ...], Mapping[str, tuple[Reason, ...]]] = field(default_factory=dict)
 
     def afresh(self, allowed: Mapping[Place, Allowed], state: BodyState | None = None) -> "WeekContext":
         """The same week before anything was chosen in it, with those most sets, in that state or its own."""
         if self.heard is not None:
             self.heard.clear()
-        return replace(
+        again = replace(
             self,
             allowed=allowed,
             state=self.state if state is None else state,
@@ -127,9 +125,16 @@ class WeekContext:
             planned={},
             given={},
             answers={},
-            _gaps={},
+            _gates={},
             _barred={},
         )
+        again.past = self.past
+        return again
+
+    @cached_property
+    def past(self) -> Past:
+        """What the rider did, whatever the body says now."""
+        return Past(self.facts, self.library)
 
     # --- the state of the body ------------------------------------------------------------------------------------
 
@@ -173,10 +178,15 @@ class WeekContext:
         """What the state of the body allows for an exercise, and why."""
         if not self.is_troubled:
             return Gate.FREE, ()
-        return gate_for(exercise.primary, exercise.secondary, self.state)
+        regions = (exercise.primary, exercise.secondary)
+        if regions not in self._gates:
+            self._gates[regions] = gate_for(*regions, self.state)
+        return self._gates[regions]
 
     def halved_by(self, exercise: Exercise) -> str | None:
         """The rule that halves its sets, if one does: an illness (P10), or heavy soreness of what it loads (T3)."""
+        if not self.is_troubled:
+            return None
         if self.state.halves_everything:
             return "P10"
         sore = (one for one in self.state.gates if one.gate is Gate.HALF_SETS)
@@ -206,77 +216,24 @@ class WeekContext:
     def standings(self) -> dict[Pattern, str]:
         return {standing.pattern: standing.exercise for standing in self.facts.standings}
 
-    @cached_property
-    def by_exercise(self) -> dict[str, tuple[Exposure, ...]]:
-        groups: dict[str, list[Exposure]] = defaultdict(list)
-        for exposure in self.facts.exposures:
-            groups[exposure.exercise].append(exposure)
-        return {slug: tuple(rows) for slug, rows in groups.items()}
-
-    @cached_property
-    def by_pattern(self) -> dict[Pattern, list[Exposure]]:
-        """What is known to have been trained of each pattern, oldest first: the rest does not count (P10, H3)."""
-        groups: dict[Pattern, list[Exposure]] = defaultdict(list)
-        for exposure in self.facts.exposures:
-            if was_trained(exposure) and has_exercise(self.library, exposure.exercise):
-                groups[exercise_of(self.library, exposure.exercise).pattern].append(exposure)
-        return groups
-
-    @cached_property
-    def active_on(self) -> tuple[date, ...]:
-        """The days on which the rider is known to have trained anything, ascending."""
-        return tuple(sorted({one.on for one in self.facts.exposures if was_trained(one)}))
-
     def gap_of(self, pattern: Pattern, session_on: date) -> Gap | None:
         """The break in the pattern that a session on that day comes back from, as the module says under P10."""
-        key = (pattern, session_on, self.planned.get(pattern))
-        if key not in self._gaps:
-            self._gaps[key] = self._find_gap(pattern, session_on)
-        return self._gaps[key]
-
-    def _find_gap(self, pattern: Pattern, session_on: date) -> Gap | None:
-        trained = {one.on for one in self.by_pattern.get(pattern, ())}
-        if not trained:
-            return None
-        first = self.planned.get(pattern)
-        trained |= {first} if first is not None else set()
-        trained |= {
-            record.planned_on
-            for record in self.facts.sessions
-            if record.state is SessionState.PLANNED
-            and record.planned_on >= self.facts.today
-            and pattern in record.patterns
-        }
-        days = [on for on in sorted(trained) if on < session_on]
-        return gap_before([*days, *self._kept_going(days, session_on)], session_on)
-
-    def _kept_going(self, days: list[date], session_on: date) -> list[date]:
-        """Days that make a short break in one pattern, in which the rider trained others, a break to repeat after."""
-        return [
-            later - timedelta(days=SHORT_DAYS - 1)
-            for earlier, later in pairwise([*days, session_on])
-            if SHORT_DAYS <= (later - earlier).days < PATTERN_MISSED_DAYS
-            and any(earlier < on < later for on in self.active_on)
-        ]
+        return self.past.gap_of(pattern, session_on, self.planned.get(pattern))
 
     def usual_sets(self, pattern: Pattern, gap: Gap | None, session_on: date) -> Decimal | None:
         """The pattern's sets in one slot of a normal week, as the module says under P10; `None` without one."""
-        trained = self.by_pattern.get(pattern, [])
-        normal = [one for one in trained if not one.light] or trained
-        before = [one for one in normal if gap is None or one.on <= gap.since]
-        # A return that a new break has interrupted goes by what was less, before it or in it.
-        usual = lowest(_weekly_sets(before), _weekly_sets(normal))
-        if usual is None:
-            return None
-        if gap is not None and gap.days >= SHORT_DAYS and gap.week == 1:
-            back = (one for one in trained if one.on > gap.since and session_on - one.on < FIRST_DAYS)
-            usual = max(Decimal(0), usual - 2 * sum(one.target.sets for one in back))
-        return usual / max(self.shared.get(pattern, 1), 1)
+        usual = self.past.usual_sets(pattern, gap, session_on)
+        return None if usual is None else usual / max(self.shared.get(pattern, 1), 1)
+
+    @cached_property
+    def monday(self) -> date:
+        """The first day of the week."""
+        return week_starts_on(self.facts.week)
 
     def has_stepped(self, exercise: Exercise, holding: Holding | None) -> bool:
         """Whether the exercise rose in this week already, with this implement (H2)."""
-        monday = week_starts_on(self.facts.week)
-        exposures = self.by_exercise.get(exercise.slug, ())
+        monday = self.monday
+        exposures = self.past.by_exercise.get(exercise.slug, ())
         if not exposures or exposures[-1].on < monday:
             return False
         loaded = [one for one in exposures if one.target.load and one.target.load.holding == holding]
@@ -285,12 +242,17 @@ class WeekContext:
             after.on >= monday and _is_above(after.target, before.target) for before, after in pairwise(same)
         )
 
+    @cached_property
+    def kits(self) -> dict[str, Kit]:
+        """What is at each of the rider's venues, equal kits as one, so that what is kept by kit is found at once."""
+        return {name: same_kit(kit) for name, kit in self.facts.venues}
+
     # --- what is new ----------------------------------------------------------------------------------------------
 
     @cached_property
     def is_first_week(self) -> bool:
         """Whether everything may be new: nothing was asked for more than a week before this one (S2)."""
-        since = week_starts_on(self.facts.week) - FIRST_DAYS
+        since = self.monday - FIRST_DAYS
         return not any(one.on < since for one in self.facts.exposures)
 
     def plan(self, items: Iterable[Item], on: date) -> None:
@@ -302,7 +264,7 @@ class WeekContext:
 
     def is_new(self, slug: str) -> bool:
         """Whether the exercise was neither asked for before nor in this week yet."""
-        return slug not in self.by_exercise and slug not in self.new and slug not in self.sent
+        return slug not in self.past.by_exercise and slug not in self.new and slug not in self.sent
 
     @property
     def has_room_for_new(self) -> bool:
@@ -316,26 +278,16 @@ class WeekContext:
             return self.never
         key = (late, tuple(self.new))
         if key not in self._barred:
-            self._barred[key] = {**self._new_ones(late), **self.never}
+            old = frozenset((*self.past.by_exercise, *self.new, *self.sent))
+            self._barred[key] = _Barred(self.never, old, None if late else len(self.new))
         return self._barred[key]
 
-    def _new_ones(self, late: bool) -> dict[str, tuple[Reason, ...]]:
-        """What may not begin now, and why."""
-        found: dict[str, tuple[Reason, ...]] = {}
-        for exercise in self.library.exercises:
-            slug = exercise.slug
-            if not self.is_new(slug):
-                continue
-            if late:
-                why = Reason("H2", "new-before-race", {"exercise": slug, "days": NO_NEW_BEFORE_RACE_DAYS})
-            else:
-                why = Reason("S2", "enough-new", {"exercise": slug, "count": len(self.new)})
-            found[slug] = (why,)
-        return found
-
     def _is_before_priority_race(self, on: date) -> bool:
-        days = [(race.on - on).days for race in self.facts.races if race.priority is RacePriority.PRIORITY]
-        return any(0 <= count <= NO_NEW_BEFORE_RACE_DAYS for count in days)
+        return any(0 <= (race_on - on).days <= NO_NEW_BEFORE_RACE_DAYS for race_on in self._priority_races)
+
+    @cached_property
+    def _priority_races(self) -> tuple[date, ...]:
+        return tuple(race.on for race in self.facts.races if race.priority is RacePriority.PRIORITY)
 
     # --- a clinician's limits -------------------------------------------------------------------------------------
 
@@ -349,18 +301,31 @@ class WeekContext:
         return min(caps, default=None)
 
 
+class _Barred(dict[str, tuple[Reason, ...]]):
+    """What may never be done, and whatever else would be new and may not begin now: of the whole library, so that a
+    reason is made only for what is asked about. `count` is how many are new already, `None` before a priority race."""
+
+    def __init__(
+        self, never: Mapping[str, tuple[Reason, ...]], old: frozenset[str], count: int | None
+    ) -> None:
+        super().__init__(never)
+        self.old, self.count = old, count
+
+    def __contains__(self, slug: object) -> bool:
+        return super().__contains__(slug) or slug not in self.old
+
+    def __missing__(self, slug: str) -> tuple[Reason, ...]:
+        if slug in self.old:
+            raise KeyError(slug)
+        if self.count is None:
+            return (Reason("H2", "new-before-race", {"exercise": slug, "days": NO_NEW_BEFORE_RACE_DAYS}),)
+        return (Reason("S2", "enough-new", {"exercise": slug, "count": self.count}),)
+
+
 def sore_regions(state: BodyState) -> frozenset[Region]:
     """Regions under a gate or coming back from a stop (T5)."""
     gated = frozenset(site.region for site in state.gates if site.gate > Gate.FREE)
     return gated | {back.region for back in state.returns}
-
-
-def _weekly_sets(exposures: Sequence[Exposure]) -> Decimal | None:
-    """The median of the weekly sets of the last four weeks in which there are any (P10)."""
-    weekly: dict[Week, int] = defaultdict(int)
-    for one in exposures:
-        weekly[week_of(one.on)] += one.target.sets
-    return Decimal(median(sets for _week, sets in sorted(weekly.items())[-NORMAL_WEEKS:])) if weekly else None
 
 
 def is_limited(exercise: Exercise, rider: Rider) -> bool:

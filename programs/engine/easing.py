@@ -291,7 +291,7 @@ class _Easing:
 
     def _within_achieved(self, item: Item) -> Item | LeftOut:
         """The item as it was sent, but not above what has been done of it meanwhile: a site hurts (I1)."""
-        past = self.context.by_exercise.get(item.exercise, ())
+        past = self.context.past.by_exercise.get(item.exercise, ())
         kept = keep_within_past(item.target, past, self.context.limits, is_sore=True)
         if isinstance(kept, Reason):
             return LeftOut(item.slot, item.pattern, (*item.reasons, kept))
@@ -308,7 +308,7 @@ class _Easing:
     def _is_eased(self, exercise: Exercise, item: Item, gate: Gate) -> bool:
         """Whether it was eased and not done since: one report more about the same does not ease it again. What has been
         done since is worked out from that, which comes to the same each time."""
-        past = self.context.by_exercise.get(exercise.slug)
+        past = self.context.past.by_exercise.get(exercise.slug)
         since = self.context.troubled_since(exercise)
         if past and since and past[-1].on > since:
             return False

@@ -9,10 +9,10 @@ I13 Body mass never changes a target: nothing that decides imports this module, 
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Context, Decimal
 from enum import StrEnum
 
+from athletes.values import value_class
 from athletes.vocabulary import Reason
 from programs.engine.estimates import Withheld
 from programs.engine.quantities import plain
@@ -50,7 +50,7 @@ SHARES: Mapping[Segment, Decimal] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class EffectiveLoad:
     """What one rep moves, in kg to two places: `kg` is `external_kg` and `body_kg` together. For reports only."""
 

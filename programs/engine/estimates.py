@@ -15,7 +15,6 @@ One rep is the maximum itself, whatever the formulas make of it: five of the sev
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Context, Decimal, localcontext
 from enum import StrEnum
@@ -24,6 +23,7 @@ from statistics import median
 
 from athletes.concerns import BodyState, Gate
 from athletes.triage import gate_for
+from athletes.values import value_class
 from athletes.vocabulary import Pattern, Reason
 from programs.engine.facts import Exercise, Exposure, Holding, Library, Load, Loading, Measure
 from programs.engine.families import exercise_of, has_exercise
@@ -171,7 +171,7 @@ def _check_reps(reps: int) -> None:
 # --- one set ----------------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Estimate:
     """What one set says of the maximum, in kg rounded half-up to two places, of each implement as a load is.
 
@@ -186,7 +186,7 @@ class Estimate:
     by: tuple[tuple[Formula, Decimal], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Withheld:
     """Nothing is worked out, and `reasons` say why."""
 
@@ -227,7 +227,7 @@ def _why_not(reps: int, reps_left: int, under_18: bool, is_sore: bool) -> Reason
     return None
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class RepLoad:
     """The load that goes with so many reps to failure: `kg` by the median of the formulas, `low` to `high` by all."""
 
@@ -258,7 +258,7 @@ def _shown(kg: Decimal) -> Decimal:
 # --- a rider's history ------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class SetEstimate:
     """An estimate from a rider's check-in: the exercise, its implement, the day, and the set that it was made from.
 
@@ -275,7 +275,7 @@ class SetEstimate:
     estimate: Estimate
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class BestHold:
     """The longest set of a hold in seconds, the weaker side's where sides are told apart, with its day and load."""
 

@@ -9,10 +9,10 @@ I8  The same facts give the same decision, so they also give the same explanatio
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 from athletes.concerns import Gate
+from athletes.values import value_class
 from athletes.vocabulary import Reason
 from programs.engine.alternatives import Alternative, considered
 from programs.engine.context import Heard, WeekContext
@@ -58,7 +58,7 @@ REASONS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Choice:
     """An exercise that a slot could have become, in the order in which they are tried; `reasons` say why it was not."""
 
@@ -67,7 +67,7 @@ class Choice:
     reasons: tuple[Reason, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Next:
     """A harder level and what earns it."""
 
@@ -75,7 +75,7 @@ class Next:
     criterion: Criterion
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Inputs:
     """What bore on one target.
 
@@ -107,7 +107,7 @@ class Inputs:
     harder: tuple[Next, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class ItemExplanation:
     """Why one slot of one session is what it is. Either `item` or `left_out` is there.
 
@@ -130,7 +130,7 @@ class ItemExplanation:
         return given.reasons if given is not None else ()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class WeekExplanation:
     """A week's decision, why each of its slots is what it is, and what each constraint on its days costs."""
 
@@ -231,7 +231,7 @@ def _as_it_stands(row: Alternative, item: Item | None) -> Alternative:
     return Alternative(item.change, item.exercise, item.target, is_taken=True, reasons=item.reasons)
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class _Sore:
     """Why a harder exercise would load a sore site more than the one that stands (T5)."""
 

@@ -8,8 +8,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
+from functools import cached_property
 
 from athletes.concerns import Baseline, BodyReport, Concern, Matter, SymptomReport
+from athletes.values import value_class
 from athletes.vocabulary import (
     Furniture,
     Implement,
@@ -26,7 +28,7 @@ SCHEMA = 1
 ENGINE = 1
 
 
-@dataclass(frozen=True, slots=True, order=True)
+@value_class(order=True)
 class Week:
     """An ISO 8601 week. `year` is the ISO year, which differs from the calendar's at the edges."""
 
@@ -59,7 +61,7 @@ class Part(StrEnum):
     COOL_DOWN = "cool-down"
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Holding:
     """How an implement is used: which, and how many at once (1, or 2 for a pair of equal mass)."""
 
@@ -67,7 +69,7 @@ class Holding:
     count: int = 1
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Criterion:
     """What earns the next level: `sets` sets of `value` reps (or seconds) with `reps_left` good reps left (reps)."""
 
@@ -76,7 +78,7 @@ class Criterion:
     reps_left: int = 2
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Edge:
     """A step up from an exercise to a harder one of the same pattern."""
 
@@ -84,7 +86,7 @@ class Edge:
     criterion: Criterion
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Exercise:
     """One exercise as the engine sees it; the words for people are kept elsewhere.
 
@@ -120,19 +122,26 @@ class Exercise:
     #: Reps added by one success (P1).
     rep_increment: int = 1
 
+    def __hash__(self) -> int:
+        # Two that are equal have one name. To hash all that an exercise is would cost more than what is kept by it.
+        return hash(self.slug)
 
-@dataclass(frozen=True, slots=True)
+
+@value_class
 class Library:
     """All exercises, by slug. `digest` names the version, so that stored facts need not repeat it."""
 
     exercises: tuple[Exercise, ...]
     digest: str = ""
 
+    def __hash__(self) -> int:
+        return hash(self.digest)
+
 
 # --- kit (K) ----------------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class FixedMass:
     """A kettlebell, dumbbell, vest or backpack of one mass, and how many of it there are (K1, K4)."""
 
@@ -141,7 +150,7 @@ class FixedMass:
     count: int = 1
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Barbell:
     """A bar, its pair of collars (together), and discs as (mass, number of pairs) (K2)."""
 
@@ -150,7 +159,7 @@ class Barbell:
     disc_pairs: tuple[tuple[Decimal, int], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class AdjustableDumbbells:
     """Adjustable dumbbells: the masses that each can be set to, and how many there are, 1 or 2 (K3)."""
 
@@ -158,7 +167,7 @@ class AdjustableDumbbells:
     count: int = 1
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Kit:
     """What is at a venue. `bands` are ordered levels, lightest 1, with no mass (K5)."""
 
@@ -168,8 +177,16 @@ class Kit:
     adjustable: AdjustableDumbbells | None = None
     bands: tuple[int, ...] = ()
 
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.furniture, self.fixed, self.barbell, self.adjustable, self.bands))
 
-@dataclass(frozen=True, slots=True)
+    def __hash__(self) -> int:
+        # What can be loaded is kept by kit, and asked for so often that hashing every disc each time would show.
+        return self._hash
+
+
+@value_class
 class Load:
     """An external load: `kg` is the mass of each of `holding.count` implements; a band has a `band` level instead."""
 
@@ -181,7 +198,7 @@ class Load:
 # --- targets and what was done (H, P) ---------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Target:
     """What is asked: `sets` x `amount` (reps, or seconds when `measure` is HOLD), a side at a time if the exercise is
     sided. `load` None is body weight. `reps_left` is how many good reps should be left. `lower_s` overrides the tempo.
@@ -199,7 +216,7 @@ class Target:
     bridge_amount: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Done:
     """What was done: per set (and per side when sided: the weaker side's), with the load that was used.
 
@@ -214,7 +231,7 @@ class Done:
     out_of_time: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Exposure:
     """One exercise in one session that has happened or was due. `done` None: no report, or not done.
 
@@ -238,7 +255,7 @@ class SessionState(StrEnum):
     SILENT = "silent"  # past its grace without a report (M3)
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class SessionRecord:
     """One session that went out: its week and ordinal, the day it was planned, the day it was done, and the patterns
     that it asked for."""
@@ -272,7 +289,7 @@ class CheckResult(StrEnum):
     HURTS = "hurts"
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Limit:
     """A named clinician's limit, obeyed and never guessed (S1): leaves out an exercise, a pattern or a region, or caps
     load or reps of everything."""
@@ -284,7 +301,7 @@ class Limit:
     max_reps: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Rider:
     """Who trains. `youngest_age` and `oldest_age` bracket the age that a birth year allows; rules for the young use the
     first, rules for the old the second. `may_train` is False until consent and clearance are recorded (S1, T0);
@@ -306,7 +323,7 @@ class Rider:
     agreed_steps: tuple[tuple[str, Decimal], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Opening:
     """A time when the rider could train: a date, start and length in minutes, and the venue's name."""
 
@@ -317,7 +334,7 @@ class Opening:
     preferred: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Ride:
     """A ride in the diary. A key ride is one that legs should be fresh for."""
 
@@ -327,7 +344,7 @@ class Ride:
     key: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Race:
     on: date
     start: int
@@ -342,7 +359,7 @@ class AbsenceKind(StrEnum):
     OTHER = "other"
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Absence:
     """Away from strength training, both days included."""
 
@@ -363,7 +380,7 @@ class Phase(StrEnum):
     RETURN = "return"
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Slot:
     """A place in a session that asks for a pattern, or for a fixed exercise. `low`..`high` narrow the exercise's own
     range when given."""
@@ -383,7 +400,7 @@ class Format(StrEnum):
     CIRCUIT = "circuit"
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Template:
     """One session as the coach wrote it for the squad."""
 
@@ -395,7 +412,7 @@ class Template:
     cool_down_minutes: int = 4
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Block:
     """Weeks of a program with one intent: `first` to `last`, both included."""
 
@@ -407,7 +424,7 @@ class Block:
     name: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class BikeWeek:
     """Hours on the bike in a week, as entered; a week that nobody entered is absent, not zero (Y2)."""
 
@@ -415,7 +432,7 @@ class BikeWeek:
     hours: Decimal
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Standing:
     """The exercise that is the rider's level in a pattern, and since when."""
 
@@ -424,7 +441,7 @@ class Standing:
     since_on: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class WeekFacts:
     """Everything that decides one rider's week. `today` is the local date on which it is resolved.
 
@@ -477,7 +494,7 @@ class Change(StrEnum):
     FEWER_SETS = "fewer-sets"
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class TargetDecision:
     """The next target of one exercise, the kind of change and every reason for it. `exercise` differs from the one
     asked about when the level moved; `concerns` are to be opened as follow-ups."""
@@ -489,7 +506,7 @@ class TargetDecision:
     concerns: tuple[Concern, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Item:
     """One slot of a session, resolved. `previous` is the last target of the same exercise and implement, if any."""
 
@@ -503,7 +520,7 @@ class Item:
     previous: Target | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class LeftOut:
     """A slot that no exercise fits, or that was dropped for time."""
 
@@ -512,7 +529,7 @@ class LeftOut:
     reasons: tuple[Reason, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class SessionDecision:
     """One session: when, where, what. `warm_up` and `cool_down` are slugs of library parts, done in order."""
 
@@ -532,7 +549,7 @@ class SessionDecision:
     reasons: tuple[Reason, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Cost:
     """One term of a placement's price, a unitless weighted penalty."""
 
@@ -540,7 +557,7 @@ class Cost:
     points: int
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Placement:
     """Where the sessions stand: (ordinal, opening) pairs in order of date, the cost by term, the runner-up, and when
     sessions had to be dropped, how many and which constraints did it."""
@@ -553,7 +570,7 @@ class Placement:
     reasons: tuple[Reason, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class WeekDecision:
     """One rider's week. Nothing in `sessions` when `may_send` is False; `reasons` then say why.
 

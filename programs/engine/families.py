@@ -9,8 +9,9 @@ T5  A substitute never loads a sore region more than what it replaces (I14). A p
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from itertools import chain
 
+from athletes.values import value_class
 from athletes.vocabulary import Figure, Pattern, Reason, Region
 from programs.engine.facts import Criterion, Exercise, Kit, Library, Loading, Part, Slot
 from programs.engine.kit import holdings_for
@@ -31,12 +32,13 @@ class UnknownExerciseError(LookupError):
     """The library has no exercise of that name."""
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class _Index:
     by_slug: Mapping[str, Exercise]
     easier: Mapping[str, tuple[str, ...]]
     families: Mapping[Pattern, tuple[Exercise, ...]]
-    #: All that is easier, by name, as far as it has been asked for.
+    #: What is one step harder and what is easier in all, by name, as far as it has been asked for.
+    harder: dict[str, tuple[Exercise, ...]]
     all_easier: dict[str, tuple[Exercise, ...]]
 
 
@@ -69,6 +71,7 @@ def _build_index(library: Library) -> _Index:
         by_slug={one.slug: one for one in ordered},
         easier={slug: tuple(below) for slug, below in easier.items()},
         families={pattern: _trained(members) for pattern, members in families.items()},
+        harder={},
         all_easier={},
     )
 
@@ -92,6 +95,12 @@ def has_exercise(library: Library, slug: str) -> bool:
     return slug in _index_of(library).by_slug
 
 
+def pattern_of(library: Library, slug: str) -> Pattern | None:
+    """The pattern of the exercise of that name, `None` where the library has none."""
+    exercise = _index_of(library).by_slug.get(slug)
+    return exercise.pattern if exercise is not None else None
+
+
 def family(library: Library, pattern: Pattern) -> tuple[Exercise, ...]:
     """The exercises of a pattern, lowest level first, without those made for warm-up and cool-down only."""
     return _index_of(library).families.get(pattern, ())
@@ -107,8 +116,11 @@ def easier(library: Library, slug: str) -> tuple[Exercise, ...]:
 
 def harder(library: Library, slug: str) -> tuple[Exercise, ...]:
     """The exercises one step above, the lowest level first (L1)."""
-    above = [exercise_of(library, edge.harder) for edge in exercise_of(library, slug).edges]
-    return tuple(sorted(above, key=lambda one: (one.level, one.slug)))
+    known = _index_of(library).harder
+    if slug not in known:
+        above = [exercise_of(library, edge.harder) for edge in exercise_of(library, slug).edges]
+        known[slug] = tuple(sorted(above, key=lambda one: (one.level, one.slug)))
+    return known[slug]
 
 
 def criterion_for(library: Library, slug: str, harder_slug: str) -> Criterion | None:
@@ -157,6 +169,8 @@ def strain_on(exercise: Exercise, region: Region) -> int:
 
 def loads_more(substitute: Exercise, replaced: Exercise, sore: frozenset[Region]) -> Region | None:
     """The first sore region that the substitute would load more than what it replaces, if any (T5, I14)."""
+    if not sore:
+        return None
     regions = sorted(sore)
     return next((one for one in regions if strain_on(substitute, one) > strain_on(replaced, one)), None)
 
@@ -180,11 +194,11 @@ def resolve_slot(
     wanted, notes = _wanted(slot, library, standing)
     if wanted is None:
         return None, notes
-    terms = _Terms(kit=kit, barred=barred or {}, beginner=beginner, alone=alone)
+    terms = _Terms(kit=kit, barred={} if barred is None else barred, beginner=beginner, alone=alone)
     refusals = _refusals(wanted, terms)
     if not refusals:
         return wanted, notes
-    for other in (*all_easier(library, wanted.slug), *siblings(library, wanted.slug)):
+    for other in chain(all_easier(library, wanted.slug), siblings(library, wanted.slug)):
         if _may_replace(other, wanted, terms, sore):
             return other, (*notes, *refusals, _stands_in(other, wanted))
     return None, (*notes, *refusals, Reason("L2", "nothing-fits", {"wanted": wanted.slug}))
@@ -198,7 +212,7 @@ def _stands_in(used: Exercise, wanted: Exercise) -> Reason:
     return Reason("L2", "sibling-used", figures)
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class _Terms:
     """What an exercise must satisfy to be done now."""
 
@@ -212,10 +226,12 @@ def _wanted(slot: Slot, library: Library, standing: str | None) -> tuple[Exercis
     """What the slot asks for before kit and limitations are looked at."""
     notes: tuple[Reason, ...] = ()
     for slug in (slot.exercise, standing):
-        if slug is not None and has_exercise(library, slug):
-            return exercise_of(library, slug), notes
-        if slug is not None:
-            notes = (*notes, Reason("L2", "level-unknown", {"exercise": slug}))
+        if slug is None:
+            continue
+        known = _index_of(library).by_slug.get(slug)
+        if known is not None:
+            return known, notes
+        notes = (*notes, Reason("L2", "level-unknown", {"exercise": slug}))
     lowest = bottom(library, slot.pattern)
     if lowest is None:
         notes = (*notes, Reason("L2", "no-family", {"pattern": slot.pattern.value}))
@@ -248,9 +264,12 @@ def harder_that_fit(
     sore: frozenset[Region] = frozenset(),
 ) -> frozenset[str]:
     """The names one step above that kit and limitations allow now (L1, for P3 and P4)."""
-    terms = _Terms(kit=kit, barred=barred or {}, beginner=beginner, alone=alone)
+    above = harder(library, slug)
+    if not above:
+        return frozenset()
+    terms = _Terms(kit=kit, barred={} if barred is None else barred, beginner=beginner, alone=alone)
     one = exercise_of(library, slug)
-    return frozenset(other.slug for other in harder(library, slug) if _may_replace(other, one, terms, sore))
+    return frozenset([other.slug for other in above if _may_replace(other, one, terms, sore)])
 
 
 def check_library(library: Library) -> tuple[str, ...]:

@@ -16,18 +16,20 @@ P7  Light, taper and return sessions never count for or against progress, and ne
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 from decimal import Decimal
 from enum import StrEnum
-from itertools import pairwise, takewhile
+from itertools import pairwise
 
+from athletes.values import value_class
 from athletes.vocabulary import Reason, Side
-from programs.engine.facts import Exposure, Load, Loading, Measure, Target
+from programs.engine.facts import Exposure, Holding, Load, Loading, Measure, Target
 from programs.engine.strength import AgeLimits
 from programs.engine.target_facts import USUAL_REPS_LEFT, TargetFacts, figure, rank_of
 
 LEARN_AGAIN_DAYS = 56
+LEARN_AGAIN = timedelta(days=LEARN_AGAIN_DAYS)
 EASY_RPE = 5
 ASYMMETRY_NOTED_ABOVE = Decimal(15)
 ASYMMETRY_EXPOSURES = 3
@@ -75,7 +77,7 @@ _LESS_GOOD_FIRST = tuple(Result)
 ACHIEVED = frozenset({Result.MET, Result.EASY, Result.SUCCESS})
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Achieved:
     """What was really done: so many sets of at least `amount` with `load`."""
 
@@ -90,12 +92,20 @@ def amounts_done(exposure: Exposure) -> tuple[int, ...] | None:
     if done is None:
         return None
     if done.left_amounts is not None and done.right_amounts is not None:
-        return tuple(
-            min(left, right) for left, right in zip(done.left_amounts, done.right_amounts, strict=False)
-        )
+        return tuple(map(min, done.left_amounts, done.right_amounts))
     if done.left_amounts is not None or done.right_amounts is not None:
         return None  # one side alone says nothing about the weaker
     return done.amounts
+
+
+def is_known(exposure: Exposure) -> bool:
+    """Whether it is known how much was done: what `amounts_done` would say, without working it out (H3)."""
+    done = exposure.done
+    if done is None:
+        return False
+    if done.left_amounts is None and done.right_amounts is None:
+        return done.amounts is not None
+    return done.left_amounts is not None and done.right_amounts is not None
 
 
 def was_trained(exposure: Exposure) -> bool:
@@ -103,8 +113,8 @@ def was_trained(exposure: Exposure) -> bool:
     done = exposure.done
     if done is None:
         return False
-    known = (done.amounts, done.left_amounts, done.right_amounts)
-    return any(amount > 0 for amounts in known if amounts is not None for amount in amounts)
+    # Reps and seconds are never negative, so that any number but 0 in them is something done.
+    return any(done.amounts or ()) or any(done.left_amounts or ()) or any(done.right_amounts or ())
 
 
 def wanted_amounts(target: Target) -> tuple[int, ...]:
@@ -120,12 +130,14 @@ def is_lightened(keys: Iterable[str]) -> bool:
 
 def result_of(exposure: Exposure, *, reps_left: int = USUAL_REPS_LEFT) -> Result:
     """What the exposure says, a success leaving at least `reps_left` good reps (P1, H3)."""
-    done, amounts = exposure.done, amounts_done(exposure)
-    if done is None or amounts is None or not _same_implement(exposure.target.load, done.load):
+    done, amounts, target = exposure.done, amounts_done(exposure), exposure.target
+    if done is None or amounts is None or not _same_implement(target.load, done.load):
         return Result.UNKNOWN
-    wanted = wanted_amounts(exposure.target)
-    if rank_of(done.load) < rank_of(exposure.target.load):
+    if done.load != target.load and rank_of(done.load) < rank_of(target.load):
         return Result.MISSED
+    if len(amounts) == target.sets and not target.bridge_sets:  # the usual case, decided at once
+        return Result.MISSED if amounts and min(amounts) < target.amount else _effort(exposure, reps_left)
+    wanted = wanted_amounts(target)
     if len(amounts) < len(wanted) and done.out_of_time:
         # The sets that there was time for are judged; the others are neither done nor failed.
         kept_up = all(did >= asked for did, asked in zip(sorted(amounts), reversed(wanted), strict=False))
@@ -138,7 +150,7 @@ def result_of(exposure: Exposure, *, reps_left: int = USUAL_REPS_LEFT) -> Result
 
 def _same_implement(asked: Load | None, used: Load | None) -> bool:
     if asked is None or used is None:
-        return asked is None and used is None
+        return asked is used
     return asked.holding == used.holding
 
 
@@ -184,7 +196,7 @@ def last_achieved(exposures: Sequence[Exposure]) -> Achieved | None:
 # --- the run that counts ----------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class History:
     """`run`: the exposures of this exercise and implement that still say something, oldest first; `counted`: those of
     them that count for progress. `taught` are the known exposures of the exercise with any implement, `known` those of
@@ -198,20 +210,19 @@ class History:
 
 def history_of(facts: TargetFacts) -> History:
     """The history that bears on this target (H1, H3, S2)."""
-    mine = (
-        one for one in facts.exposures if one.exercise == facts.exercise.slug and one.on < facts.session_on
-    )
-    every = _since_long_gap(distinct(mine), facts.session_on)
-    loaded = tuple(one for one in every if one.target.load and one.target.load.holding == facts.holding)
-    bare = tuple(one for one in every if one.target.load is None)
-    run = _since_long_gap(loaded, facts.session_on)
+    every = _since_long_gap(distinct(_ever(facts)), facts.session_on)
+    holding = facts.holding
+    loaded = tuple(one for one in every if one.target.load and one.target.load.holding == holding)
+    run = every if len(loaded) == len(every) else _since_long_gap(loaded, facts.session_on)
     if not run and facts.exercise.loading is not Loading.EXTERNAL:
-        run = _since_long_gap(bare, facts.session_on)
+        bare = tuple(one for one in every if one.target.load is None)
+        run = every if len(bare) == len(every) else _since_long_gap(bare, facts.session_on)
+    taught = sum(map(is_known, every))
     return History(
         run=run,
         counted=tuple(one for one in run if not one.light),
-        taught=sum(amounts_done(one) is not None for one in every),
-        known=sum(amounts_done(one) is not None for one in run),
+        taught=taught,
+        known=taught if run is every else sum(map(is_known, run)),
     )
 
 
@@ -242,11 +253,13 @@ def ever(facts: TargetFacts, load: Load | None) -> tuple[Exposure, ...]:
     )
 
 
-def distinct(exposures: Iterable[Exposure]) -> tuple[Exposure, ...]:
+def distinct(exposures: Sequence[Exposure]) -> tuple[Exposure, ...]:
     """One exposure a day and implement: a reported one before a silent one, then the less good result (H3)."""
-    found: dict[tuple[date, object], Exposure] = {}
+    if all(earlier.on < later.on for earlier, later in pairwise(exposures)):
+        return tuple(exposures)
+    found: dict[tuple[date, Holding | None], Exposure] = {}
     for one in exposures:
-        key = (one.on, one.target.load and one.target.load.holding)
+        key = (one.on, one.target.load.holding if one.target.load is not None else None)
         if key not in found or _worth(one) < _worth(found[key]):
             found[key] = one
     return tuple(sorted(found.values(), key=lambda one: one.on))
@@ -258,13 +271,17 @@ def _worth(exposure: Exposure) -> tuple[bool, int]:
 
 def _since_long_gap(exposures: tuple[Exposure, ...], until: date) -> tuple[Exposure, ...]:
     """The exposures after the last 56 days in which none is known to have been done."""
-    known = [one.on for one in exposures if amounts_done(one) is not None]
+    if not exposures:
+        return exposures
+    known = [one.on for one in exposures if is_known(one)]
     if not known:
         return exposures
-    if (until - known[-1]).days >= LEARN_AGAIN_DAYS:
+    if until - known[-1] >= LEARN_AGAIN:
         return ()
-    fresh = [later for earlier, later in pairwise(known) if (later - earlier).days >= LEARN_AGAIN_DAYS]
-    return tuple(one for one in exposures if not fresh or one.on >= fresh[-1])
+    if until - known[0] < LEARN_AGAIN:
+        return exposures  # too short a time for a gap within it
+    fresh = [later for earlier, later in pairwise(known) if later - earlier >= LEARN_AGAIN]
+    return tuple(one for one in exposures if one.on >= fresh[-1]) if fresh else exposures
 
 
 def standing_target(history: History) -> Target | None:
@@ -277,7 +294,8 @@ def standing_target(history: History) -> Target | None:
     counted = history.counted[-1].target
     if rank_of(last.load) < rank_of(counted.load):
         counted = replace(counted, load=last.load, bridge_load=None, bridge_sets=0, bridge_amount=0)
-    return replace(counted, amount=min(counted.amount, restored_amount(last)))
+    most = restored_amount(last)
+    return counted if counted.amount <= most else replace(counted, amount=most)
 
 
 def restored_amount(last: Target) -> int:
@@ -287,19 +305,25 @@ def restored_amount(last: Target) -> int:
 
 def asks_as_much(one: Target, other: Target) -> bool:
     """Whether a target asks for the same reps, load, tempo and bridge as another, in no fewer sets."""
-    alike = (one.load, one.amount, one.lower_s, one.bridge_sets, one.bridge_load) == (
-        other.load,
-        other.amount,
-        other.lower_s,
-        other.bridge_sets,
-        other.bridge_load,
+    return (
+        one is other
+        or one.amount == other.amount
+        and one.sets >= other.sets
+        and one.lower_s == other.lower_s
+        and one.bridge_sets == other.bridge_sets
+        and one.load == other.load
+        and one.bridge_load == other.bridge_load
     )
-    return alike and one.sets >= other.sets
 
 
 def in_a_row(exposures: Sequence[Exposure], test: Callable[[Exposure], bool]) -> int:
     """How many of the latest exposures pass the test without a break."""
-    return sum(1 for _one in takewhile(test, reversed(exposures)))
+    times = 0
+    for one in reversed(exposures):
+        if not test(one):
+            break
+        times += 1
+    return times
 
 
 def misses(counted: Sequence[Exposure]) -> int:
@@ -313,7 +337,7 @@ def misses(counted: Sequence[Exposure]) -> int:
 # --- sides ------------------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Asymmetry:
     """How much less one side does, in percent of the better one; `weaker` is `BOTH` when they are equal."""
 

@@ -15,6 +15,7 @@ W3  A rider who trains alone gets no barbell for an exercise that needs safeties
 K7 (effective load) is for reports and stands with them; nothing here knows a body mass.
 """
 
+from bisect import bisect_left, bisect_right
 from decimal import Decimal
 from functools import lru_cache
 
@@ -36,6 +37,7 @@ class OtherHoldingError(ValueError):
     """A load of one implement was compared with those of another, which H1 forbids."""
 
 
+@lru_cache(maxsize=32_768)
 def holdings_for(exercise: Exercise, kit: Kit, *, alone: bool = False) -> tuple[Holding | None, ...]:
     """The ways in which the exercise can be done with this kit, in the order of the library; `None` is body weight.
 
@@ -53,6 +55,12 @@ def holdings_for(exercise: Exercise, kit: Kit, *, alone: bool = False) -> tuple[
         if not (unsafe and holding.implement is Implement.BARBELL) and reachable_loads(kit, holding)
     )
     return bare + usable
+
+
+@lru_cache(maxsize=2048)
+def same_kit(kit: Kit) -> Kit:
+    """The first kit equal to this one that was asked about: to compare one with itself takes no time."""
+    return kit
 
 
 def _with_adjustable(holdings: tuple[Holding, ...]) -> tuple[Holding, ...]:
@@ -140,32 +148,42 @@ def discs_on_each_side(barbell: Barbell, kg: Decimal) -> tuple[Decimal, ...] | N
     return _sides(barbell).get((kg - barbell.bar_kg - barbell.collars_kg) / 2)
 
 
+@lru_cache(maxsize=2048)
+def _masses_and_levels(kit: Kit, holding: Holding) -> frozenset[tuple[Decimal | None, int | None]]:
+    return frozenset((load.kg, load.band) for load in reachable_loads(kit, holding))
+
+
+@lru_cache(maxsize=2048)
+def _ranks(kit: Kit, holding: Holding) -> tuple[Decimal, ...]:
+    """Where each reachable load stands, ascending."""
+    return tuple(_rank(holding, load) for load in reachable_loads(kit, holding))
+
+
 def is_reachable(kit: Kit, load: Load | None) -> bool:
     """Whether the load can be set up with this kit; body weight always can (K6, I2)."""
-    return load is None or load in reachable_loads(kit, load.holding)
+    return load is None or (load.kg, load.band) in _masses_and_levels(kit, load.holding)
 
 
 def next_load(kit: Kit, holding: Holding, load: Load | None) -> Load | None:
     """The nearest heavier reachable load (the lightest when `load` is `None`), or `None` when there is none (K6)."""
-    if load is None:
-        return next(iter(reachable_loads(kit, holding)), None)
-    rank = _rank(holding, load)
-    return next((other for other in reachable_loads(kit, holding) if _rank(holding, other) > rank), None)
+    at = 0 if load is None else bisect_right(_ranks(kit, holding), _rank(holding, load))
+    return next(iter(reachable_loads(kit, holding)[at : at + 1]), None)
 
 
 def previous_load(kit: Kit, holding: Holding, load: Load | None) -> Load | None:
     """The nearest lighter reachable load, or `None` when there is none (K6)."""
     if load is None:
         return None
-    rank = _rank(holding, load)
-    lighter = [other for other in reachable_loads(kit, holding) if _rank(holding, other) < rank]
-    return lighter[-1] if lighter else None
+    at = bisect_left(_ranks(kit, holding), _rank(holding, load))
+    return reachable_loads(kit, holding)[at - 1] if at else None
 
 
 def round_down(kit: Kit, holding: Holding, kg: Decimal) -> Load | None:
     """The heaviest reachable load of at most `kg` an implement, or `None` when all are heavier or are bands (K6)."""
-    fitting = [load for load in reachable_loads(kit, holding) if load.kg is not None and load.kg <= kg]
-    return fitting[-1] if fitting else None
+    if holding.implement is Implement.BAND:
+        return None
+    at = bisect_right(_ranks(kit, holding), kg)
+    return reachable_loads(kit, holding)[at - 1] if at else None
 
 
 def lighter_by(kit: Kit, load: Load, percent: Decimal | int) -> Load | None:

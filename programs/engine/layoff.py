@@ -23,11 +23,12 @@ return never lowers what the next one counts from.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import pairwise
 
+from athletes.values import value_class
 from athletes.vocabulary import Figure, Reason
 from programs.engine.descent import fit, level_down, without_bridge
 from programs.engine.facts import Exposure, LeftOut, Load, Measure, Target
@@ -59,7 +60,7 @@ REASONS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Gap:
     """A break in a pattern that a session comes back from: its length, the last day before it, and the week back."""
 

@@ -10,11 +10,12 @@ no concern of this module: it takes mappings, and it takes none that has a fault
 
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from decimal import Decimal
 from hashlib import sha256
 from typing import Any
 
+from athletes.values import value_class
 from athletes.vocabulary import Furniture, Implement, Muscle, Pattern, Region
 from programs.engine.facts import Criterion, Edge, Exercise, Holding, Library, Loading, Measure, Part
 from programs.engine.library_rules import Document, Fault, Row, find_faults
@@ -43,7 +44,7 @@ class FaultyLibraryError(ValueError):
         super().__init__("\n".join(map(str, faults)))
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class CommonFault:
     """What to look for, and the cue that mends it."""
 
@@ -51,7 +52,7 @@ class CommonFault:
     say: str
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Note:
     """When to leave the exercise out, by body region."""
 
@@ -59,7 +60,7 @@ class Note:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Step:
     """A step up or down, with the criterion that earns it and the words for it."""
 
@@ -68,7 +69,7 @@ class Step:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Substitute:
     """An exercise of the same pattern, not harder, and when to use it instead."""
 
@@ -76,7 +77,7 @@ class Substitute:
     when: str
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Entry:
     """One exercise as people see it, with the engine's value in `exercise`.
 

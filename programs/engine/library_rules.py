@@ -28,12 +28,12 @@ common practice, no source.
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, cast
 
 from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
 
+from athletes.values import value_class
 from athletes.vocabulary import Implement, Pattern, Region
 from programs.engine.facts import Measure, Part
 from programs.engine.library_schema import DOCUMENT
@@ -49,7 +49,7 @@ _ON_THE_BACK = frozenset({Implement.BACKPACK, Implement.VEST})
 _WORN_LOADS = frozenset({Region.SHOULDER, Region.UPPER_BACK, Region.LOWER_BACK})
 
 
-@dataclass(frozen=True, slots=True, order=True)
+@value_class(order=True)
 class Fault:
     """What is wrong, where: the exercise's slug (or a pattern, for what concerns a whole family), the field, what was
     expected and what was found."""

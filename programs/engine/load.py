@@ -12,13 +12,13 @@ M4  Trends are Theil-Sen slopes with an interval. S: Theil 1950, Sen 1968 (from 
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Context, Decimal, localcontext
 from math import sqrt
 from statistics import NormalDist, median
 
 from athletes.concerns import Concern, Topic, Urgency
+from athletes.values import value_class
 from athletes.vocabulary import Figure, Reason
 from programs.engine.facts import SessionRecord, SessionState, Week
 from programs.engine.quantities import week_days, week_of
@@ -88,7 +88,7 @@ def _seven(daily: Sequence[Decimal | int | None]) -> list[Decimal] | None:
     return known if len(known) == 7 else None
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class WeekLoad:
     """One week's sessions: `sessions` done in it, `load` their session load in all, `monotony` and `strain` (M1), and
     `change_percent` from the week before (M2). What is not known or not defined is `None`."""
@@ -192,7 +192,7 @@ def _missed_at_the_end(due: Sequence[SessionRecord]) -> int:
 # --- M4 -------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Trend:
     """A slope by unit of x, its interval, the line's value at x = 0, and how many points it stands on (M4)."""
 

@@ -20,10 +20,11 @@ S3  Under 18 a step above 10 %, from nothing, or between bands needs a coach's y
 S4  From 50 one more exposure before each step.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from athletes.concerns import Concern, Topic, Urgency
+from athletes.values import value_class
 from athletes.vocabulary import Figure, Reason
 from programs.engine.facts import Load, Measure, Target
 from programs.engine.history import History, Result, in_a_row, result_of
@@ -71,7 +72,7 @@ REASONS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class LoadStep:
     """The next load and what earns it; `refused` says why it may not be taken, and then nothing earns it.
 

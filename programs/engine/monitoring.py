@@ -4,12 +4,13 @@ Nothing here decides anything: no target is made from it, nothing is scored, and
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import ROUND_HALF_UP, Context, Decimal
 
 from athletes.concerns import Baseline, BodyReport, BodyState, Concern, Matter, SymptomReport
 from athletes.triage import assess
+from athletes.values import value_class
 from programs.engine.estimates import (
     BestHold,
     SetEstimate,
@@ -35,7 +36,7 @@ _CONTEXT = Context(prec=28)
 _PLACES = Decimal("0.0001")
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class MonitorQuestion:
     """What is known of a rider up to `today`: ages as a birth year leaves them, sessions, what was done, the body.
 
@@ -57,7 +58,7 @@ class MonitorQuestion:
     weeks: int = 8
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Missed:
     """A session that was sent and not heard of by the end of the day after it (M3)."""
 
@@ -66,7 +67,7 @@ class Missed:
     planned_on: date
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Monitoring:
     """What was watched: `loads` by week, oldest first, `missed` sessions, the `concern` that a coach should look at,
     `trends` with their intervals, the best `estimates` of a maximum and the best `holds` of the last 56 days.

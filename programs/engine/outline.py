@@ -17,9 +17,9 @@ D3  Riders with fewer minutes get fewer sets.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Final
 
+from athletes.values import value_class
 from athletes.vocabulary import Figure, Pattern, Reason
 from programs.engine.composition import template_of
 from programs.engine.facts import Block, Exercise, Library, Measure, Phase, Race, Slot, Target, Template
@@ -61,7 +61,7 @@ REASONS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Roster:
     """Who follows the program: for each rider the youngest and the oldest age that is possible, and the minutes."""
 
@@ -69,7 +69,7 @@ class Roster:
     minutes: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Remark:
     """Something to say about a program: of the whole, or of a block (its place from 0) and a session in it (likewise).
 

@@ -1,14 +1,14 @@
 """What came of a season that was lived before it happened: frozen values, one rider and one week at a time."""
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 from athletes.concerns import Topic
+from athletes.values import value_class
 from athletes.vocabulary import Pattern
 from programs.engine.facts import Measure, Phase, Week
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Lift:
     """A main exercise in one week, as asked in its last session: `kg` is the external mass in all, None for body weight
     and bands. `is_done` says whether all that was asked of it in the week was done, as far as was told."""
@@ -23,7 +23,7 @@ class Lift:
     is_done: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Broken:
     """A safety property that a plan broke: which, and the key and figures of the reason."""
 
@@ -33,7 +33,7 @@ class Broken:
     is_refusing: bool
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class PlayedWeek:
     """One rider's week. `asked` counts the sessions of the plan, of which some were `done`, `not_done` (and told so) or
     passed over in silence, and some were called off by what was reported (`called_off`). `minutes` are those planned,
@@ -56,7 +56,7 @@ class PlayedWeek:
     broken: tuple[Broken, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class PlayedSeason:
     """One synthetic rider's season. `age` in years, `venue` where most openings are."""
 

@@ -11,10 +11,11 @@ W2  Each constraint is dropped in turn and the week is placed again by the same 
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from datetime import date
 from typing import Final
 
+from athletes.values import value_class
 from athletes.vocabulary import Figure, Reason
 from programs.engine.facts import Opening, Placement
 from programs.engine.quantities import week_days, week_starts_on
@@ -76,7 +77,7 @@ BARS: Final[dict[str, int]] = {
 TERMS: Final = (*SPOT_TERMS, "long-gap", "moved")
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class ConstraintPrice:
     """What one constraint costs the week: `points` fewer, or `sessions` more, if it did not hold.
 
@@ -91,7 +92,7 @@ class ConstraintPrice:
     chosen: tuple[tuple[int, Opening], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class DayPrice:
     """What it costs to pin a session to a day: `points` more than the best week, which is 0 for its best day.
 
@@ -106,7 +107,7 @@ class DayPrice:
     reasons: tuple[Reason, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class PricedPlacement(Placement):
     """A placement with what each constraint costs and what each day would cost each session."""
 
@@ -174,7 +175,7 @@ def _works_legs(facts: PlaceFacts, ordinals: Sequence[int], ordinal: int) -> boo
     return dict(zip(ordinals, facts.legs or (True,) * len(ordinals), strict=False))[ordinal]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class _Asked:
     """One session whose days are priced: `facts` without a pin of its own, and the best week then."""
 

@@ -249,7 +249,9 @@ def standing_now(facts: TargetFacts, history: History) -> Step | LeftOut | None:
     standing = standing_target(history)
     if standing is None:
         return None
-    return fit(facts, replace(standing, sets=_sets(facts, standing), reps_left=_reps_left(facts, history)))
+    sets, reps_left = _sets(facts, standing), _reps_left(facts, history)
+    same = (sets, reps_left) == (standing.sets, standing.reps_left)
+    return fit(facts, standing if same else replace(standing, sets=sets, reps_left=reps_left))
 
 
 def _not_above_cut(facts: TargetFacts, standing: Target | None, returned: Step | LeftOut) -> Step | LeftOut:
@@ -266,7 +268,8 @@ def _changed(facts: TargetFacts, history: History, fitted: Step) -> Step | LeftO
     """A step back after misses, else a step on, within kit, limits and the sets of the phase (P5, P1 to P4, P8)."""
     standing = fitted.target
     step = step_back(facts, history, standing) if misses(history.counted) else _on(facts, history, standing)
-    step = replace(step, reasons=(*fitted.reasons, *step.reasons))
+    if fitted.reasons:
+        step = replace(step, reasons=(*fitted.reasons, *step.reasons))
     if step.exercise is not None:
         return step
     again = fit(facts, step.target)
@@ -331,19 +334,27 @@ def _needed(facts: TargetFacts) -> int:
 
 def why_no_rise(facts: TargetFacts, history: History, standing: Target) -> Reason | None:
     """Why nothing may rise, if something bars it."""
-    away = facts.away_days or 0
-    bars = (
-        (facts.gate is not Gate.FREE, Reason("T1", "gate-repeat")),
-        (not facts.progress_allowed or facts.halve_sets, Reason("T1", "progress-barred")),
-        (away >= REPEAT_DAYS and not is_returning(facts), Reason("P10", "away-repeat", {"days": away})),
-        (is_returning(facts) and away < LEARN_AGAIN_DAYS, Reason("P10", "since-return")),
-        (facts.phase in (Phase.TAPER, Phase.RACE_WEEK), Reason("P9", "before-race-kept")),
-        (facts.phase is Phase.MAINTAIN, Reason("P8", "maintain-kept")),
-        (facts.stepped_this_week, Reason("H2", "stepped-already")),
-        (not history.counted, Reason("H3", "nothing-counted")),
-    )
-    found = next((why for holds, why in bars if holds), None)
-    return found or _not_earned(facts, history, standing)
+    away, returning = facts.away_days or 0, is_returning(facts)
+    if facts.gate is not Gate.FREE:
+        return Reason("T1", "gate-repeat")
+    if not facts.progress_allowed or facts.halve_sets:
+        return Reason("T1", "progress-barred")
+    if away >= REPEAT_DAYS and not returning:
+        return Reason("P10", "away-repeat", {"days": away})
+    if returning and away < LEARN_AGAIN_DAYS:
+        return Reason("P10", "since-return")
+    return _barred_by_season(facts, history) or _not_earned(facts, history, standing)
+
+
+def _barred_by_season(facts: TargetFacts, history: History) -> Reason | None:
+    """What bars a rise in this week or before anything has counted (P8, P9, H2, H3)."""
+    if facts.phase in (Phase.TAPER, Phase.RACE_WEEK):
+        return Reason("P9", "before-race-kept")
+    if facts.phase is Phase.MAINTAIN:
+        return Reason("P8", "maintain-kept")
+    if facts.stepped_this_week:
+        return Reason("H2", "stepped-already")
+    return None if history.counted else Reason("H3", "nothing-counted")
 
 
 def _not_earned(facts: TargetFacts, history: History, standing: Target) -> Reason | None:

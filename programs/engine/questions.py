@@ -9,7 +9,6 @@ shared in a bug report or compared with another program's.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -17,6 +16,7 @@ from typing import Any
 from athletes.concerns import Baseline, BodyReport, BodyState, Matter, SymptomReport
 from athletes.screening import AdultAnswers, ScreeningDecision, YoungAnswers, screen_adult, screen_young
 from athletes.triage import assess
+from athletes.values import value_class
 from programs.engine.codec import FactsError, Json, digest, from_document, to_document
 from programs.engine.effective_load import EffectiveLoad, effective_load
 from programs.engine.estimates import Estimate, RepLoad, Withheld, estimate, rep_loads
@@ -52,7 +52,7 @@ from programs.engine.target_facts import TargetFacts
 from programs.engine.year import LEARNING_WEEKS, LaidWeek, lay_out
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class KitQuestion:
     """Which loads can be set up for a holding with this kit (K1 to K6)."""
 
@@ -60,14 +60,14 @@ class KitQuestion:
     holding: Holding
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class KitAnswer:
     """The reachable loads, lightest first."""
 
     loads: tuple[Load, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class MinutesQuestion:
     """How long a session takes: its exercises with their targets, its format, its warm-up and cool-down (D1, D2)."""
 
@@ -77,14 +77,14 @@ class MinutesQuestion:
     cool_down_minutes: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class MinutesAnswer:
     """Whole minutes, rounded up."""
 
     minutes: int
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class PainQuestion:
     """What the reports of a rider's body mean on a day (T1 to T5)."""
 
@@ -97,7 +97,7 @@ class PainQuestion:
     sessions_done: tuple[date, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class ScreeningQuestion:
     """What the answers to the health screening ask for (S1): either an adult's, or those about an under-18."""
 
@@ -107,7 +107,7 @@ class ScreeningQuestion:
     by_guardian: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class WeekQuestion:
     """What a rider does in a week, and why: all that decides it, and the exercise library."""
 
@@ -115,7 +115,7 @@ class WeekQuestion:
     library: Library
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class SeasonQuestion:
     """What a year is laid out from: its races and absences, from the week `first` to the week `last`, both included.
 
@@ -130,14 +130,14 @@ class SeasonQuestion:
     weeks_at_two: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class SeasonAnswer:
     """The weeks in order, each with its one phase and why."""
 
     weeks: tuple[LaidWeek, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class MaximumQuestion:
     """A set to estimate a maximum from: `reps` at `kg`, with `reps_left` more that could have been done well.
 
@@ -151,7 +151,7 @@ class MaximumQuestion:
     is_sore: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class MaximumAnswer:
     """The estimate, and the `loads` that go with 1 to 10 reps of it: to read, not to train by."""
 
@@ -159,7 +159,7 @@ class MaximumAnswer:
     loads: tuple[RepLoad, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class EffectiveLoadQuestion:
     """An external load and the share of the body that moves with it (K7).
 
@@ -172,7 +172,7 @@ class EffectiveLoadQuestion:
     external_kg: Decimal = Decimal(0)
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Question:
     """One kind of question: what it is about, the type of its document, the types an answer may have, and the rule."""
 

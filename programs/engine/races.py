@@ -11,11 +11,11 @@ P9  Between two seasons, that is from one priority race to the next: under 6 wee
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 from typing import Final
 
+from athletes.values import value_class
 from athletes.vocabulary import RacePriority
 from programs.engine.facts import Phase, Race
 
@@ -30,7 +30,7 @@ TEN_WEEKS: Final = 70
 REBUILD_LOAD_CUT: Final = 10
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class RaceDiary:
     """The races in order: `tapered` are the priority races that are tapered for, `priority` all priority ones and
     `racing` those that make racing months (priority and other)."""

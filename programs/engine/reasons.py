@@ -12,8 +12,9 @@ ours       A choice of this project. Numbers inside a published rule may still b
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
+
+from athletes.values import value_class
 
 
 class Kind(StrEnum):
@@ -24,7 +25,7 @@ class Kind(StrEnum):
     OURS = "ours"
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Rule:
     """What a rule is about in a few words, its source in a line (or nothing), and how well founded it is."""
 

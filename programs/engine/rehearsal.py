@@ -14,7 +14,7 @@ illness when it is over, leaves silence open until a check-in, and changes nothi
 """
 
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from random import Random
@@ -22,6 +22,7 @@ from typing import Final
 
 from athletes.concerns import BodyReport, BodyState, Concern, Event, Matter, Outcome, SymptomReport, Topic
 from athletes.triage import sites_to_ask
+from athletes.values import value_class
 from athletes.vocabulary import Pattern, Region, Side
 from programs.engine.cast import Cast, Player, draw_player
 from programs.engine.easing import ease
@@ -69,7 +70,7 @@ type Site = tuple[Region, Side]
 type Matters = tuple[Topic, Region | None, Side | None]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Script:
     """The program that is lived: its blocks end to end from `first`, and the races of its season."""
 

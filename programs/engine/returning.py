@@ -5,10 +5,11 @@ forecast for an adult or a young rider without pain, illness or a clinician's li
 until the break; the plan of a real week takes all of that into account.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
+from athletes.values import value_class
 from programs.engine.facts import (
     Done,
     Edge,
@@ -34,7 +35,7 @@ from programs.engine.target_facts import TargetFacts
 _EVERY_DAYS, _WEEK_DAYS, _MOST_DAYS = 3, 7, 3660
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class LayoffQuestion:
     """A break of so many `days` after an exercise was last done on `last_on` with this `target`, and the kit on return.
 
@@ -53,7 +54,7 @@ class LayoffQuestion:
     library: Library = Library(())
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class ReturnWeek:
     """One week back: its number, the day it is asked for, the per cent cut from usual volume by the rule, and either
     what is asked (`decision`) or why nothing is (`left_out`)."""
@@ -65,7 +66,7 @@ class ReturnWeek:
     left_out: LeftOut | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Return:
     """What a break of so many `days` brings: the per cent taken off the load, the per cent cut from usual volume by
     week, whether it is learned again from the start, and the weeks. After fewer than 8 days there are none."""

@@ -23,13 +23,13 @@ I14 A substitute never loads a sore region more.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import chain
 
 from athletes.concerns import BodyReport, ReportKind
 from athletes.triage import classify
+from athletes.values import value_class
 from athletes.vocabulary import Figure, Pattern, Reason, Region
 from programs.engine.composition import works_legs
 from programs.engine.context import NO_KIT, WeekContext, sore_regions
@@ -86,7 +86,7 @@ REASONS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Breach:
     """One property that a plan breaks: which, why, and where (session ordinal, slot)."""
 

@@ -18,13 +18,14 @@ P10 After 14 days away a week is a return week, after 56 a learning week, before
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from statistics import median
 from typing import Final
 
 from athletes.concerns import BodyReport, ReportKind
+from athletes.values import value_class
 from athletes.vocabulary import Figure, RacePriority, Reason
 from programs.engine.facts import (
     Absence,
@@ -91,7 +92,7 @@ REASONS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class PhaseDecision:
     """The intent of one rider's week (Y1) and what follows from it.
 

@@ -15,9 +15,11 @@ D3  Fit to the rider's minutes: sets go before exercises, assistance before main
 """
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import lru_cache
 from typing import Final
 
+from athletes.values import value_class
 from athletes.vocabulary import LOWER_BODY, Pattern, Reason, Region
 from programs.engine.facts import Change, Exercise, Format, Item, Kit, LeftOut, Library, Measure, Part, Target
 from programs.engine.families import family
@@ -41,7 +43,7 @@ REASONS: dict[str, str] = {
 type Work = tuple[Exercise, Target]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Fitted:
     """A session cut to the minutes (D3): what stays, what was left out whole, how long it takes, and why."""
 
@@ -138,7 +140,18 @@ def warm_up_for(
     Each pattern is rehearsed with the warm-up part that suits it, else with its easiest exercise that needs no load.
     What is barred, or loads a sore region first of all, is not used; a pattern with nothing left is not warmed up for.
     """
-    there = kit or Kit()
+    return _warm_up(tuple(patterns), library, kit or Kit(), frozenset(barred), sore)
+
+
+# What goes before and after the same patterns at the same venue is the same for many a rider and week.
+@lru_cache(maxsize=4096)
+def _warm_up(
+    patterns: tuple[Pattern, ...],
+    library: Library,
+    there: Kit,
+    barred: frozenset[str],
+    sore: frozenset[Region],
+) -> tuple[str, ...]:
     day = sorted(dict.fromkeys(patterns), key=lambda pattern: pattern not in LOWER_BODY)
     parts = []
     for pattern in (Pattern.WARM_UP, *day[:WARM_UP_PATTERNS]):
@@ -165,7 +178,17 @@ def cool_down_for(
     sore: frozenset[Region] = frozenset(),
 ) -> tuple[str, ...]:
     """What the cool-down consists of: the parts for the regions that the session loaded, most shared first (D1)."""
-    there = kit or Kit()
+    return _cool_down(regions, library, kit or Kit(), frozenset(barred), sore)
+
+
+@lru_cache(maxsize=4096)
+def _cool_down(
+    regions: frozenset[Region],
+    library: Library,
+    there: Kit,
+    barred: frozenset[str],
+    sore: frozenset[Region],
+) -> tuple[str, ...]:
     fitting = [
         exercise
         for exercise in family(library, Pattern.COOL_DOWN)

@@ -33,6 +33,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from random import Random
 
+from athletes.values import value_class
 from athletes.vocabulary import Region, Side
 from programs.engine.facts import Done, Load, Measure, Target
 from programs.engine.kit import total_kg
@@ -47,7 +48,7 @@ CUT_SHORT = 0.06
 KEPT_DAYS, LOSS_A_WEEK, HOLD_LOSS_S = 14, 0.015, 3
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Episode:
     """A pain that a synthetic rider gets: in which week of the season, where, how bad at first (0 to 10)."""
 
@@ -57,7 +58,7 @@ class Episode:
     score: int
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Spell:
     """Days away from training: an illness or a holiday. `from_day` counts from 0, the season's first Monday."""
 
@@ -75,7 +76,7 @@ class Spell:
         return self.from_day <= day <= self.until_day
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Persona:
     """How a synthetic rider responds. Probabilities are 0 to 1; `gain` multiplies the usual gain in strength, `ceiling`
     is the multiple of the first strength at which it ends (None: it never does)."""
@@ -93,7 +94,7 @@ class Persona:
     holidays: tuple[Spell, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class SessionStory:
     """What a synthetic rider did in one session: None for `done` is an exercise left out for time."""
 

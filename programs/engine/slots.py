@@ -8,11 +8,12 @@ P9  In a rebuild the first session with each exercise has 10 % less load (`rebui
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
 from athletes.concerns import Concern, Gate
+from athletes.values import value_class
 from athletes.vocabulary import Implement, Reason
 from programs.engine.context import Heard, WeekContext
 from programs.engine.facts import (
@@ -43,7 +44,7 @@ REASONS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Resolved:
     """What a slot became: an item or nothing, the level it moves to if it moves, what a coach must look at."""
 
@@ -91,7 +92,7 @@ def resolve_item(
     return Resolved(item, _moved(context, slot, exercise, answer, session_on), answer.concerns)
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class _Asked:
     """The exercise that a slot became, the day and the kit, before its target is known."""
 
@@ -141,7 +142,7 @@ def _moved(
 
 def _previous(context: WeekContext, answer: TargetDecision) -> Target | None:
     """The last target of the same exercise and implement (H1)."""
-    for exposure in reversed(context.by_exercise.get(answer.exercise, ())):
+    for exposure in reversed(context.past.by_exercise.get(answer.exercise, ())):
         if implement_of(exposure.target.load) is implement_of(answer.target.load):
             return exposure.target
     return None
@@ -174,7 +175,7 @@ def _target(
     )
     if key not in context.answers or context.heard is not None:
         facts = _target_facts(context, asked, holding, cut, gap, barred)
-        answer = next_target(facts)
+        answer = _next_target(context, key, facts)
         since_on = context.phase.rebuild_since_on
         if context.phase.rebuild_load_cut and since_on is not None and isinstance(answer, TargetDecision):
             answer = rebuild(facts, answer, percent=context.phase.rebuild_load_cut, since_on=since_on)
@@ -186,10 +187,20 @@ def _target(
     return context.answers[key]
 
 
+def _next_target(
+    context: WeekContext, key: tuple[object, ...], facts: TargetFacts
+) -> TargetDecision | LeftOut:
+    """The next target: what was answered before where it is asked with the same facts."""
+    known = context.asked.get(key)
+    if known is None or known[0] != facts:
+        known = context.asked[key] = (facts, next_target(facts))
+    return known[1]
+
+
 def _another(context: WeekContext, slot: Slot, answer: TargetDecision) -> TargetDecision | LeftOut:
     """An easier or harder exercise keeps to its own past: never heavier than it was last asked with the implement (I5,
     S3), and where it loads a sore site within what was last done of it (I1)."""
-    past = context.by_exercise.get(answer.exercise, ())
+    past = context.past.by_exercise.get(answer.exercise, ())
     gate, _reasons = context.gate_of(exercise_of(context.library, answer.exercise))
     kept = keep_within_past(answer.target, past, context.limits, is_sore=gate is not Gate.FREE)
     if isinstance(kept, Reason):
@@ -218,7 +229,7 @@ def _target_facts(
         kit=asked.kit,
         holding=holding,
         library=context.library,
-        exposures=context.by_exercise.get(exercise.slug, ()),
+        exposures=context.past.by_exercise.get(exercise.slug, ()),
         limits=context.limits,
         rider=facts.rider,
         session_on=asked.session_on,
@@ -269,7 +280,7 @@ def choose_holding(exercise: Exercise, kit: Kit, context: WeekContext) -> Holdin
     if exercise.loading is Loading.BODY:
         return None
     fitting = holdings_for(exercise, kit, alone=context.facts.rider.trains_alone)
-    exposures = context.by_exercise.get(exercise.slug, ())
+    exposures = context.past.by_exercise.get(exercise.slug, ())
     for exposure in reversed(exposures):
         used = exposure.target.load.holding if exposure.target.load is not None else None
         if used is not None and used in fitting:

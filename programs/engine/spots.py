@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
+from athletes.values import value_class
 from athletes.vocabulary import Day, RacePriority
 from programs.engine.facts import Absence, Opening, Race, Ride, Week
 from programs.engine.quantities import week_starts_on
@@ -67,7 +68,7 @@ TERMS: Final[dict[str, str]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Cap:
     """At most `most` sessions from `from_on` to `until_on`, both included, done and fixed ones counted (P9: one in
     the last days before a priority race)."""
@@ -77,7 +78,7 @@ class Cap:
     most: int
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class PlaceFacts:
     """What decides where the sessions of a week stand.
 

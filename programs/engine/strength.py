@@ -19,9 +19,9 @@ the old.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
+from athletes.values import value_class
 from athletes.vocabulary import Figure, Pattern, Reason
 from programs.engine.facts import (
     CheckResult,
@@ -72,7 +72,7 @@ REASONS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class AgeLimits:
     """What a rider's age allows (S3, S4).
 

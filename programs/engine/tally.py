@@ -8,17 +8,17 @@ A median stands with the lowest and the highest rider and with how many riders i
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median
 
 from athletes.concerns import Topic
+from athletes.values import value_class
 from athletes.vocabulary import Pattern
 from programs.engine.facts import Measure, Phase, Week
 from programs.engine.played import Broken, Lift, PlayedSeason, PlayedWeek
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Spread:
     """The lowest, the median and the highest of `count` values."""
 
@@ -28,7 +28,7 @@ class Spread:
     count: int
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class WeekTally:
     """One week of all riders. `place` counts from 1, `phase` is that of most riders. Sessions are sums over riders;
     minutes, room and sets are of the riders with sessions."""
@@ -49,7 +49,7 @@ class WeekTally:
     follow_ups: tuple[tuple[Topic, int], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class CurvePoint:
     """One pattern's main exercise in one week: `riders` had one, `exercise` is that of most of them; the loads are of
     those who had one in kg, the amounts of those with that exercise's measure."""
@@ -65,7 +65,7 @@ class CurvePoint:
     banded: int
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Curve:
     """A pattern's main exercise over the weeks in which anybody had one."""
 
@@ -73,7 +73,7 @@ class Curve:
     points: tuple[CurvePoint, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Tally:
     """All of it. `broken` are (rider's number, week's place from 1, what was broken)."""
 

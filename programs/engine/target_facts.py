@@ -8,11 +8,11 @@ S1  A named clinician's limits on load and reps are obeyed everywhere.
 S3  Under 18: 6 to 15 reps, 1 to 3 sets.
 """
 
-from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
 from athletes.concerns import Concern, Gate
+from athletes.values import value_class
 from athletes.vocabulary import Reason
 from programs.engine.facts import (
     Change,
@@ -38,7 +38,7 @@ USUAL_TOP_S, MOST_S = 60, 120
 USUAL_REPS_LEFT, YOUNG_REPS_LEFT = 2, 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@value_class(kw_only=True)
 class TargetFacts:
     """Everything that decides the next target of one exercise in one slot.
 
@@ -90,7 +90,7 @@ class TargetFacts:
     max_reps: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Step:
     """A target on its way through the rules: `exercise` and `moved` are set when the level moves."""
 
@@ -102,7 +102,7 @@ class Step:
 
     def with_target(self, target: Target, *reasons: Reason) -> "Step":
         """The same step with another target, and why it is another."""
-        return replace(self, target=target, reasons=(*self.reasons, *reasons))
+        return Step(target, (*self.reasons, *reasons), self.exercise, self.moved, self.concerns)
 
 
 def left_out(facts: TargetFacts, *reasons: Reason) -> LeftOut:

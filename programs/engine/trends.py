@@ -8,11 +8,11 @@ P11 The trend of a maximum follows the estimates of one exercise with one implem
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Context, Decimal
 from enum import StrEnum
 
+from athletes.values import value_class
 from athletes.vocabulary import Pattern
 from programs.engine.estimates import SetEstimate, longest_hold
 from programs.engine.facts import Exposure, Holding, Library, Measure, SessionRecord, Week
@@ -34,7 +34,7 @@ class Watched(StrEnum):
     LOAD = "session-load"
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Reading:
     """One figure of one day; of a week it is the Monday's."""
 
@@ -42,7 +42,7 @@ class Reading:
     value: Decimal
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class WatchedTrend:
     """Where one figure went between two days.
 

@@ -30,10 +30,11 @@ P12 Hard sets are counted by muscle and week, each as the exercise's share of th
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import date, timedelta
 from decimal import Decimal
 
+from athletes.values import value_class
 from athletes.vocabulary import Figure, Muscle, Pattern, Reason
 from programs.engine.facts import (
     Exercise,
@@ -83,7 +84,7 @@ type Sets = dict[Muscle, Decimal]
 type Place = tuple[int, str]
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Allowed:
     """The most sets of one slot, and why."""
 
@@ -149,7 +150,7 @@ def sets_done(exposure: Exposure) -> int:
 # --- caps -------------------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Caps:
     """The most hard sets a muscle and week for one rider: by standing, and by what was done lately (`None`: nothing to
     rise from)."""
@@ -226,7 +227,7 @@ def recent_sets(exposures: Sequence[Exposure], library: Library, week: Week) -> 
 # --- what gives way ---------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class Work:
     """The sets of one slot of the week as far as they are asked for now; `fixed` ones never give way (S4)."""
 
@@ -398,7 +399,7 @@ def figure_of(sets: Decimal) -> str:
 # --- looking at a week ------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class MuscleWeek:
     """One muscle in one week: its hard sets, the most there may be, and whether they are few for a week that builds."""
 

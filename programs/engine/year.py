@@ -7,10 +7,10 @@ Y3  Counting back from each priority race that is tapered for: race week, taper,
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
+from athletes.values import value_class
 from athletes.vocabulary import Figure, Reason
 from programs.engine.facts import Absence, Phase, Race, Week
 from programs.engine.history import LEARN_AGAIN_DAYS
@@ -42,7 +42,7 @@ REASONS: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class LaidWeek:
     """One week of the year laid out, with its one phase and why (Y3)."""
 
@@ -89,7 +89,7 @@ def lay_out(
     return tuple(laid)
 
 
-@dataclass(frozen=True, slots=True)
+@value_class
 class _Break:
     """A time away of 14 days or more, absences that touch counting as one. `lost_on` is the day on which what earned
     maintaining is lost (P8), when it is that long."""
