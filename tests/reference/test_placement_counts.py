@@ -1,30 +1,21 @@
-"""W1 against closed counts and a small published optimum.
-
-| what | published | source | tag |
-|---|---|---|---|
-| ways to choose 2, 3, 4 days of 7, none touching | 15, 10, 1 | n - k + 1 over k, Kaplansky 1943 | CALC |
-| the same where the week repeats | 14, 7, 0 | n / (n - k) times n - k over k, Kaplansky 1943 | CALC |
-| two days in a repeating week of day loads 0, 300, 420, 0, 360, 600, 240, each at 2 x same day + next day | Monday and
-  Thursday, 660; then Thursday and Sunday, 840 | brute force and a constraint solver | CALC |
-
-Kaplansky 1943 (the problem of the married couples) is cited from memory.
-"""
+"""W1 and W2 against closed counts and a small optimum that two other programs found."""
 
 from datetime import date, timedelta
 from itertools import combinations
 from math import comb
 
-import pytest
-
 from programs.engine.facts import Opening, Week
 from programs.engine.spots import PlaceFacts
 from programs.engine.week import cheapest, place
+from tests.reference.checks import Check, Confidence, against
+from tests.reference.sources import KAPLANSKY
 
+CALC = Confidence.CALC
 MONDAY = date(2026, 7, 20)
 DAYS = [MONDAY + timedelta(days=day) for day in range(7)]
+#: Ways to choose so many days of seven that do not touch: in one week, and where the week repeats.
 LINEAR = {2: 15, 3: 10, 4: 1}
 CIRCULAR = {2: 14, 3: 7, 4: 0}
-LOADS = [0, 300, 420, 0, 360, 600, 240]
 
 
 def test_the_published_counts_are_those_of_the_closed_forms() -> None:
@@ -45,29 +36,50 @@ def holds_all(days: tuple[date, ...], *, repeats: bool) -> bool:
     return place(facts).dropped == 0
 
 
-@pytest.mark.parametrize("count", [2, 3])
-def test_w1_as_many_weeks_are_possible_as_the_closed_forms_say(count: int) -> None:
-    weeks = list(combinations(DAYS, count))
-    assert sum(holds_all(week, repeats=False) for week in weeks) == LINEAR[count]
-    assert sum(holds_all(week, repeats=True) for week in weeks) == CIRCULAR[count]
+@against(
+    (
+        Check("W1", "weeks of sessions with a clear day between", f"{count} days", (count, False), ways, KAPLANSKY,
+              CALC, "choices that do not touch")
+        for count, ways in LINEAR.items()
+        if count < 4  # no more than three sessions a week
+    ),
+    (
+        Check("W1", "the same, the week repeating", f"{count} days", (count, True), ways, KAPLANSKY, CALC,
+              "choices that do not touch in a circle")
+        for count, ways in CIRCULAR.items()
+    ),
+)  # fmt: skip
+def test_w1_as_many_weeks_are_possible_as_the_closed_forms_say(given: tuple[int, bool]) -> int:
+    count, repeats = given
+    return sum(holds_all(week, repeats=repeats) for week in combinations(DAYS, count))
 
 
-@pytest.mark.parametrize("count", [2, 3, 4])
-def test_w2_the_search_finds_each_of_them(count: int) -> None:
-    found = sum(
-        cheapest(days, [[0] * count] * count, count)[0] is not None for days in combinations(range(7), count)
+@against(
+    Check("W2", "choices of days that the search can find", f"{count} days", count, ways, KAPLANSKY, CALC,
+          "choices that do not touch")
+    for count, ways in LINEAR.items()
+)  # fmt: skip
+def test_w2_the_search_finds_each_of_them(given: int) -> int:
+    return sum(
+        cheapest(days, [[0] * given] * given, given)[0] is not None for days in combinations(range(7), given)
     )
-    assert found == LINEAR[count]
 
 
-def test_w2_the_small_optimum_and_its_runner_up() -> None:
-    """In a week that repeats, Monday and Sunday touch: so the better of the weeks without one and without the other."""
+LOADS = (0, 300, 420, 0, 360, 600, 240)
+
+
+@against(
+    Check("W2", "cheapest two days of a repeating week and their points", f"without {left_out}", left_out, best,
+          KAPLANSKY, CALC, "a small optimum")
+    for left_out, best in (("Sunday", (660, ("Monday", "Thursday"))), ("Monday", (840, ("Thursday", "Sunday"))))
+)  # fmt: skip
+def test_w2_the_small_optimum_and_its_runner_up(given: str) -> tuple[int, tuple[str, ...]]:
+    """A day costs twice its own load and once the next day's. In a week that repeats, Monday and Sunday touch: so the
+    optimum is the better of the weeks without one and without the other, the runner-up the worse."""
+    names = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
     points = [[2 * LOADS[day] + LOADS[(day + 1) % 7]] * 2 for day in range(7)]
-    without_sunday, second = cheapest(range(6), points[:6], 2)
-    without_monday = cheapest(range(1, 7), points[1:], 2)[0]
-    assert without_sunday is not None
-    assert without_monday is not None
-    assert second is not None
-    assert second[0] > 840
-    assert (without_sunday[0], [spot for spot, _ in without_sunday[2]]) == (660, [0, 3])
-    assert (without_monday[0], [spot + 1 for spot, _ in without_monday[2]]) == (840, [3, 6])
+    first = 1 if given == "Monday" else 0
+    days = range(first, first + 6)
+    best, second = cheapest(days, points[first : first + 6], 2)
+    assert best is not None and second is not None and second[0] > 840
+    return best[0], tuple(names[first + spot] for spot, _ordinal in best[2])

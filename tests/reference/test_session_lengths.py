@@ -1,17 +1,7 @@
 """D1 and D2 against published lengths of sessions and published savings.
 
-| what | published | source | tag |
-|---|---|---|---|
-| 5 exercises, 3 x 10 at 2 s down and 2 s up, rest 120 s, change 120 s | 38.0 min | the same formula by hand | CALC |
-| 7 exercises, 1 set of 8 to 12, rest 90 s, change 120 s | 13 min | Schoenfeld 2019, Med Sci Sports Exerc 51(1) | C1 |
-| the same with 3 and with 5 sets | about 40 and 68 min | the same | M |
-| time saved by doing exercises in pairs, 24 sets, rests of 120 s | 36 % | Burke 2024, SportRxiv 419 | C1 |
-| time saved by pairs, drop sets or rest-pause | roughly half | Iversen 2021, Sports Med 51 | C1 |
-| the same 24 sets by the formula, 30 to 60 s a set | 41.4 to 34.3 % | the same formula by hand | CALC |
-
-C1 seen in the paper, M from memory, CALC worked out from the formula with another program than ours. There is no
-published standard formula for the length of a session, so a tenth either side is what the model is asked for, and a
-seventh of the shortest, which it over-predicts.
+There is no published standard formula for the length of a session, so a tenth either side is what the model is asked
+for, and a seventh of the shortest, which it over-predicts.
 """
 
 from dataclasses import replace
@@ -19,9 +9,12 @@ from dataclasses import replace
 import pytest
 
 from programs.engine.facts import Exercise, Format, Measure, Target
-from programs.engine.session import session_minutes, session_seconds
+from programs.engine.session import session_minutes, session_seconds, set_seconds
 from tests.engine.samples import SQUAT
+from tests.reference.checks import Between, Check, Confidence, against
+from tests.reference.sources import ACSM_2009, BURKE, IVERSEN_2021, SCHOENFELD_2019
 
+C1, CALC, M = Confidence.C1, Confidence.CALC, Confidence.M
 Work = list[tuple[Exercise, Target]]
 
 
@@ -33,29 +26,54 @@ def held(exercises: int, sets: int, seconds: int, rest_s: int) -> Work:
     return [(SQUAT, Target(Measure.HOLD, sets, seconds, rest_s=rest_s))] * exercises
 
 
-def test_d1_five_exercises_of_three_sets_take_38_minutes() -> None:
-    assert session_seconds(work(5, 3, 10, 120)) == 38 * 60
-    assert session_minutes(work(5, 3, 10, 120)) == 38
+# --- D1 ---------------------------------------------------------------------------------------------------------------
 
 
-#: Sets, seconds a set, minutes by the formula (CALC), minutes published, tag.
-SCHOENFELD = [
-    (1, 20, 14.3, 13, "C1"),
-    (3, 20, 40.0, 40, "M"),
-    (5, 20, 65.7, 68, "M"),
-    (1, 24, 14.8, 13, "C1"),
-    (3, 24, 41.4, 40, "M"),
-    (5, 24, 68.0, 68, "M"),
-]
+@against(
+    Check("D1", "minutes of five exercises", "3 x 10 at 2 s down, 2 s up, rests of 120 s", (5, 3, 10, 120), 38,
+          ACSM_2009, CALC, "length by the formula")
+)  # fmt: skip
+def test_d1_five_exercises_of_three_sets_take_38_minutes(given: tuple[int, int, int, int]) -> int:
+    minutes = session_minutes(work(*given))
+    assert session_seconds(work(*given)) == 60 * minutes
+    return minutes
 
 
-@pytest.mark.parametrize(("sets", "seconds", "formula", "published", "tag"), SCHOENFELD)
+@against(
+    Check("D1", "seconds of a rep", "an exercise that names no tempo", None, Between(2, 4), ACSM_2009, C1,
+          "1 to 2 s up and 1 to 2 s down")
+)  # fmt: skip
+def test_d1_the_usual_tempo_is_what_is_called_moderate(given: None) -> float:
+    return set_seconds(SQUAT, Target(Measure.REPS, 1, 10)) / 10
+
+
+#: Seven exercises with rests of 90 s and changes of 120 s. Sets, seconds a set, minutes by the formula.
+BY_FORMULA = [(1, 20, 14.3), (3, 20, 40.0), (5, 20, 65.7), (1, 24, 14.8), (3, 24, 41.4), (5, 24, 68.0)]
+#: Sets, minutes that a session of them took, how that is known.
+SCHOENFELD = [(1, 13, C1), (3, 40, M), (5, 68, M)]
+
+
+@against(
+    Check("D1", "minutes of seven exercises", f"{sets} sets of {seconds} s", (sets, seconds), minutes,
+          SCHOENFELD_2019, CALC, "length by the formula", tolerance=0.06)
+    for sets, seconds, minutes in BY_FORMULA
+)  # fmt: skip
+def test_d1_the_formula_gives_what_another_program_made_of_it(given: tuple[int, int]) -> float:
+    sets, seconds = given
+    return session_seconds(held(7, sets, seconds, 90)) / 60
+
+
+@against(
+    Check("D1", "minutes of a session of the trial", f"{sets} sets of {seconds} s", (sets, seconds), minutes,
+          SCHOENFELD_2019, how, "lengths of a trial's sessions", tolerance=minutes * (0.15 if sets == 1 else 0.10))
+    for seconds in (20, 24)
+    for sets, minutes, how in SCHOENFELD
+)  # fmt: skip
 def test_d1_the_sessions_of_a_published_trial_come_out_near_the_published_minutes(
-    sets: int, seconds: int, formula: float, published: int, tag: str
-) -> None:
-    minutes = session_seconds(held(7, sets, seconds, 90)) / 60
-    assert minutes == pytest.approx(formula, abs=0.06)
-    assert minutes == pytest.approx(published, rel=0.15 if sets == 1 else 0.10), tag
+    given: tuple[int, int],
+) -> float:
+    sets, seconds = given
+    return session_seconds(held(7, sets, seconds, 90)) / 60
 
 
 def test_d1_the_pace_of_that_trial_is_that_of_an_exercise() -> None:
@@ -64,8 +82,7 @@ def test_d1_the_pace_of_that_trial_is_that_of_an_exercise() -> None:
     assert session_seconds(work(7, 3, 10, 90, quick)) == session_seconds(held(7, 3, 20, 90))
 
 
-#: Seconds a set, percent saved by the formula (CALC).
-SAVINGS = [(30, 41.4), (40, 38.7), (45, 37.5), (50, 36.4), (60, 34.3)]
+# --- D2 ---------------------------------------------------------------------------------------------------------------
 
 
 def saving(seconds: int, station_s: int) -> float:
@@ -76,13 +93,17 @@ def saving(seconds: int, station_s: int) -> float:
     return 100 * (straight - circuit) / straight
 
 
-@pytest.mark.parametrize(("seconds", "published"), SAVINGS)
-def test_d2_pairs_with_nothing_in_between_save_what_was_measured(seconds: int, published: float) -> None:
-    assert saving(seconds, station_s=0) == pytest.approx(published, abs=0.05)
-
-
-def test_d2_the_measured_36_percent_is_that_of_sets_of_50_seconds() -> None:
-    assert round(saving(50, station_s=0)) == 36
+@against(
+    (
+        Check("D2", "per cent saved by pairs", f"24 sets of {seconds} s", seconds, percent, BURKE, CALC,
+              "saved by the formula", tolerance=0.05)
+        for seconds, percent in ((30, 41.4), (40, 38.7), (45, 37.5), (50, 36.4), (60, 34.3))
+    ),
+    Check("D2", "per cent saved, as measured", "24 sets of 50 s", 50, 36, BURKE, C1, "saved, as measured",
+          tolerance=0.5),
+)  # fmt: skip
+def test_d2_pairs_with_nothing_in_between_save_what_was_measured(given: int) -> float:
+    return saving(given, station_s=0)
 
 
 @pytest.mark.parametrize("seconds", [30, 40, 45, 50, 60])
@@ -90,9 +111,13 @@ def test_d2_with_time_to_change_over_a_circuit_saves_about_a_third(seconds: int)
     assert saving(seconds, station_s=15) == pytest.approx(100 / 3, abs=4)
 
 
-def test_d2_half_is_saved_only_with_shorter_rests_than_those() -> None:
-    """Where Iversen 2021 says half and Burke 2024 measured 36 %, the rest after the pair makes the difference."""
+@against(
+    Check("D2", "part of the time that pairs need", "rests of 75 s", 75, 0.5, IVERSEN_2021, C1,
+          "pairs roughly halve the time", tolerance=0.03)
+)  # fmt: skip
+def test_d2_half_is_saved_only_with_shorter_rests_than_those(given: int) -> float:
+    """Where one paper says half and the other measured 36 %, the rest after the pair makes the difference."""
     straight = session_seconds(held(6, 4, 40, 120), change_s=120)
-    shorter = session_seconds(held(6, 4, 40, 75), Format.CIRCUIT, station_s=0)
+    shorter = session_seconds(held(6, 4, 40, given), Format.CIRCUIT, station_s=0)
     assert saving(40, station_s=0) < 40
-    assert shorter / straight == pytest.approx(0.5, abs=0.03)
+    return shorter / straight
