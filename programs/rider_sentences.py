@@ -43,6 +43,10 @@ RIDER: dict[str, str] = {
     "no-barbell-alone": _("{exercise} with a barbell is left out: you train alone and without safeties."),
     "sets-dropped-for-time": _("{to_sets} sets instead of {from_sets}, to fit {minutes} minutes."),
     "exercise-dropped-for-time": _("One exercise fewer, to fit {minutes} minutes."),
+    "enough-sets": _("{to_sets} sets instead of {from_sets}: enough for the {muscle} this week."),
+    "sets-rise-slowly": _(
+        "{to_sets} sets instead of {from_sets}: sets for the {muscle} rise by {rise} a week."
+    ),
     # targets
     "new-exercise": _("New: {sets} sets of {amount}. Leave {reps_left} good reps."),
     "reps-up": _("All sets at {from} with good reps left: {to} now."),

@@ -19,7 +19,8 @@ from django.utils.formats import date_format, time_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext, pgettext
 
-from athletes.vocabulary import Figure, Implement, Reason
+from athletes import words
+from athletes.vocabulary import Figure, Implement, Muscle, Reason
 from programs import engine
 from programs.engine.facts import Change, Exercise, Format, Item, Load, Measure, Target, Week
 from programs.engine.quantities import Unit, shown_mass, week_days
@@ -483,6 +484,8 @@ def _figure_words(name: str, value: Figure, names: Mapping[str, str], unit: Unit
     text = str(value)
     if name.endswith("kg") and re.fullmatch(r"\d+(\.\d+)?", text):
         return mass_words(Decimal(text), unit)
+    if name == "muscle" and text in Muscle:
+        return str(words.label(Muscle(text)))
     if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
         return day_words(date.fromisoformat(text))
     return ", ".join(_word(part, names) for part in text.split(", "))

@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy
 
 from athletes import words
 from athletes.concerns import Event, Outcome, Sign, Symptom
-from athletes.vocabulary import Figure, Pattern, Region, Side
+from athletes.vocabulary import Figure, Muscle, Pattern, Region, Side
 from programs import wording
 from programs.models import Block
 
@@ -49,6 +49,7 @@ NAMES = {
     "months": gettext_lazy("months"),
     "morning": gettext_lazy("pain next morning, of 10"),
     "most": gettext_lazy("at most"),
+    "muscle": gettext_lazy("muscle"),
     "name": gettext_lazy("name"),
     "needed": gettext_lazy("needed"),
     "on": gettext_lazy("on"),
@@ -66,6 +67,7 @@ NAMES = {
     "reps_left": gettext_lazy("good reps left"),
     "rest_s": gettext_lazy("rest in seconds"),
     "riders": gettext_lazy("riders"),
+    "rise": gettext_lazy("more a week, at most"),
     "rpe": gettext_lazy("session RPE"),
     "runner_up": gettext_lazy("points of the next best"),
     "score": gettext_lazy("pain, of 10"),
@@ -94,6 +96,7 @@ NAMES = {
 #: Figures whose values are members of a vocabulary, one or several.
 _VOCABULARIES: dict[str, type[Enum]] = {
     "event": Event,
+    "muscle": Muscle,
     "outcome": Outcome,
     "pattern": Pattern,
     "region": Region,

@@ -4,15 +4,17 @@ page = read_plan(plan_id, club=club, may_see_health=True, may_plan=True, now=now
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import date, datetime, time
+from dataclasses import dataclass
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy, ngettext
 
+from athletes import words
 from athletes.models import Club
+from coaching.desk.changes import read_changes
+from coaching.desk.days import Day, Days, Pin, days_for, pins_of, read_days
 from coaching.desk.levels import rail_of
 from coaching.desk.words import (
     CHANGES,
@@ -27,41 +29,14 @@ from coaching.desk.words import (
 )
 from programs import facts as translator
 from programs import plans, wording
+from programs.engine import codec, volume
 from programs.engine import facts as engine
-from programs.engine import spots
 from programs.engine.families import exercise_of, has_exercise
 from programs.engine.kit import reachable_loads
-from programs.engine.quantities import week_days
-from programs.engine.resolve import place_facts
-from programs.engine.season import phase_of
-from programs.engine.spots import PlaceFacts
 from programs.engine.strength import age_limits
-from programs.engine.week import price_of
 from programs.models import PlannedItem, PlannedSession, WeekPlan
 
 State = WeekPlan.State
-
-#: What bars a day, in the order in which it is told.
-_BARS = (
-    (spots.PAST, gettext_lazy("the day has passed")),
-    (spots.AWAY, gettext_lazy("the rider is away")),
-    (spots.NEAR_A_RACE, gettext_lazy("too near a race")),
-    (spots.SAME_DAY, gettext_lazy("another session is on that day")),
-    (spots.NEXT_TO_A_SESSION, gettext_lazy("the day before or after has a session")),
-    (spots.ON_A_RIDE, gettext_lazy("a ride takes the time")),
-    (spots.NO_KIT, gettext_lazy("no kit on record there")),
-    (spots.SHORT, gettext_lazy("the time is too short")),
-)
-#: Words for the terms of a placement's price.
-_TERMS = {
-    "near-key-ride": gettext_lazy("close to a key ride"),
-    "tired-legs": gettext_lazy("leg work in the day before a key ride"),
-    "less-liked-time": gettext_lazy("a time that the rider likes less"),
-    "other-day": gettext_lazy("another day than last week"),
-    "out-of-order": gettext_lazy("sessions in another order"),
-    "long-gap": gettext_lazy("too many days since the last session"),
-    "moved": gettext_lazy("another day than planned"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,32 +83,6 @@ class LeftOutSlot:
 
 
 @dataclass(frozen=True, slots=True)
-class Day:
-    """A day that a session could move to: its price in points beside the best day, or why it is barred."""
-
-    on: date
-    words: str
-    start: time | None
-    points: int | None
-    why: str
-    is_now: bool
-
-    @property
-    def value(self) -> str:
-        return f"{self.on.isoformat()}T{self.start:%H:%M}" if self.start else ""
-
-    @property
-    def is_free(self) -> bool:
-        return self.points is not None and not self.is_now
-
-    @property
-    def price(self) -> str:
-        if not self.points:
-            return _("costs nothing")
-        return ngettext("{count} point", "{count} points", self.points).format(count=self.points)
-
-
-@dataclass(frozen=True, slots=True)
 class Session:
     """One session with its targets."""
 
@@ -152,28 +101,22 @@ class Session:
     left_out: tuple[LeftOutSlot, ...]
     reasons: tuple[dict[str, Any], ...]
     days: tuple[Day, ...]
+    pinned: Pin | None
+
+    @property
+    def has_choice(self) -> bool:
+        """Whether there is another day that the session could be pinned to, or a pin to take away."""
+        return self.pinned is not None or any(day.is_free for day in self.days)
 
 
 @dataclass(frozen=True, slots=True)
-class Price:
-    """One term of the placement's price: the chosen days and the runner-up."""
+class MuscleSets:
+    """The week's hard sets of one muscle beside the most there may be, and what there is to say about it (P12)."""
 
-    term: str
-    chosen: int
-    runner_up: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class Days:
-    """Where the sessions stand and what that costs, beside the next best choice."""
-
-    chosen: str
-    runner_up: str
-    prices: tuple[Price, ...]
-    total: int
-    runner_up_total: int | None
-    dropped: int
-    reasons: tuple[dict[str, Any], ...]
+    muscle: str
+    sets: str
+    most: str
+    remark: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,6 +144,9 @@ class PlanPage:
     sessions: tuple[Session, ...]
     reasons: tuple[dict[str, Any], ...]
     days: Days | None
+    pins: tuple[Pin, ...]
+    changes: tuple[str, ...]
+    muscles: tuple[MuscleSets, ...]
     rails: tuple[Rail, ...]
     current_id: int | None
 
@@ -211,6 +157,16 @@ class PlanPage:
     @property
     def is_approved(self) -> bool:
         return self.plan.state == State.APPROVED
+
+    @property
+    def lost_pins(self) -> tuple[Pin, ...]:
+        """Pins whose session does not stand on its day, such as one that became impossible since."""
+        return tuple(pin for pin in self.pins if not pin.stands)
+
+    @property
+    def week_reasons(self) -> tuple[dict[str, Any], ...]:
+        """Why the week is as it is, without what the days cost, which has its own place on the page."""
+        return tuple(row for row in self.reasons if not row.get("key", "").startswith("placed-"))
 
     @property
     def is_held(self) -> bool:
@@ -229,8 +185,8 @@ class PlanPage:
     def target(self, pk: int) -> Target | None:
         return next((one for session in self.sessions for one in session.targets if one.pk == pk), None)
 
-    def session(self, pk: int) -> Session | None:
-        return next((one for one in self.sessions if one.pk == pk), None)
+    def session_of(self, ordinal: int) -> Session | None:
+        return next((one for one in self.sessions if one.ordinal == ordinal), None)
 
 
 def read_plan(plan_id: int, *, club: Club, may_see_health: bool, may_plan: bool, now: datetime) -> PlanPage:
@@ -239,13 +195,13 @@ def read_plan(plan_id: int, *, club: Club, may_see_health: bool, may_plan: bool,
     Raises `WeekPlan.DoesNotExist`. Call inside `access.within(club)`.
     """
     plan = (
-        WeekPlan.objects.select_related("rider__squad", "rider__club", "approved_by__user")
+        WeekPlan.objects.select_related("rider__squad", "rider__club", "approved_by__user", "decision")
         .prefetch_related("sessions__items__edited_by__user")
         .get(pk=plan_id)
     )
     library = translator.current_library()
     facts = plans.facts_now(plan, club=club, now=now) if may_plan and plan.state == State.DRAFT else None
-    reader = _Reader(plan, exercise_names(), library, facts, may_see_health)
+    reader = _Reader(plan, exercise_names(), library, facts, may_see_health, pins_of(plan))
     mark, word = STATES[plan.state]
     week = engine.Week(plan.iso_year, plan.iso_week)
     return PlanPage(
@@ -263,6 +219,9 @@ def read_plan(plan_id: int, *, club: Club, may_see_health: bool, may_plan: bool,
         sessions=tuple(reader.session(row) for row in plan.sessions.all()),
         reasons=reader.rows(plan.reasons),
         days=reader.days(),
+        pins=reader.pins,
+        changes=read_changes(plan, library, reader.names),
+        muscles=reader.muscles(),
         rails=reader.rails(),
         current_id=_current(plan),
     )
@@ -301,6 +260,12 @@ def _approved(plan: WeekPlan, club: Club) -> str:
     return _("Approved by {name} on {moment}.").format(name=plan.approved_by.user, moment=moment)
 
 
+def _sets_remark(row: volume.MuscleWeek) -> str:
+    if row.is_above:
+        return _("above the most")
+    return _("fewer than {least}").format(least=volume.FEW_SETS) if row.is_few else ""
+
+
 # --- inside -----------------------------------------------------------------------------------------------------------
 
 
@@ -313,6 +278,7 @@ class _Reader:
     library: engine.Library
     facts: engine.WeekFacts | None
     may_see_health: bool
+    pins: tuple[Pin, ...]
 
     def rows(self, document: Sequence[Mapping[str, Any]]) -> tuple[dict[str, Any], ...]:
         reasons = translator.read_reasons(document)
@@ -335,7 +301,8 @@ class _Reader:
             targets=tuple(self._target(item, row) for item in row.items.all()),
             left_out=tuple(self._left_out(one) for one in row.left_out),
             reasons=self.rows(row.reasons),
-            days=self._days_for(row),
+            days=days_for(row, self.facts, self.plan, self.names) if self.facts else (),
+            pinned=next((pin for pin in self.pins if pin.ordinal == row.ordinal), None),
         )
 
     def _target(self, row: PlannedItem, session: PlannedSession) -> Target:
@@ -390,96 +357,42 @@ class _Reader:
     def _left_out(self, document: Mapping[str, Any]) -> LeftOutSlot:
         return LeftOutSlot(pattern_words(document["pattern"]), self.rows(document["reasons"]))
 
-    # --- days ---
-
     def days(self) -> Days | None:
         document = self.plan.placement
-        if not document:
-            return None
-        chosen = {cost["term"]: cost["points"] for cost in document.get("costs", ())}
-        second = document.get("runner_up")
-        other = {cost["term"]: cost["points"] for cost in document.get("runner_up_costs", ())}
-        return Days(
-            chosen=self._stand(document["chosen"]),
-            runner_up=self._stand(second) if second else "",
-            prices=tuple(
-                Price(str(words), chosen.get(term, 0), other.get(term, 0) if second else None)
-                for term, words in _TERMS.items()
-                if term in chosen or term in other
-            ),
-            total=sum(chosen.values()),
-            runner_up_total=sum(other.values()) if second else None,
-            dropped=document.get("dropped", 0),
-            reasons=self.rows(document.get("reasons", ())),
-        )
+        return read_days(document, self.rows(document.get("reasons", ()))) if document else None
 
-    def _stand(self, pairs: Sequence[Any]) -> str:
-        return wording.list_words(
-            [
-                _("{day}, {time}").format(
-                    day=wording.short_day_words(date.fromisoformat(opening["on"])),
-                    time=wording.time_words(translator.time_of(opening["start"])),
-                )
-                for _ordinal, opening in pairs
-            ]
-        )
+    # --- sets ---
 
-    def _days_for(self, row: PlannedSession) -> tuple[Day, ...]:
-        """Each day of the week with its price for this session, the others staying where they are."""
-        if self.facts is None:
-            return ()
-        others = tuple(
-            (one.ordinal, one.on) for one in self.plan.sessions.all() if one.ordinal != row.ordinal
-        )
-        facts = self._place_facts(row, others)
+    def muscles(self) -> tuple[MuscleSets, ...]:
+        """The hard sets of each muscle that the plan trains, most first; nothing where its facts cannot be read."""
+        facts = self.facts or self._facts_then()
         if facts is None:
             return ()
-        return tuple(self._day(facts, row, others, on) for on in week_days(facts.week))
-
-    def _place_facts(self, row: PlannedSession, others: Sequence[tuple[int, date]]) -> PlaceFacts | None:
-        """What decides where this session may stand: the rider's times at its venue, the other sessions pinned."""
-        assert self.facts is not None
-        limits = age_limits(self.facts.rider)
-        phase = phase_of(self.facts, max_days=limits.max_days)
-        if not phase.block or not phase.block.templates:
-            return None
-        facts = place_facts(self.facts, phase, limits, phase.block.templates)
-        if row.ordinal not in facts.ordinals:
-            return None
-        taken = {on for _ordinal, on in others}
-        return replace(
+        decision = translator.read_plan(self.plan)
+        rows = volume.look_at(
+            decision.sessions,
             facts,
-            pinned=tuple(others),
-            openings=tuple(one for one in facts.openings if one.venue == row.venue or one.on in taken),
+            self.library,
+            decision.phase,
+            age_limits(facts.rider),
+            light=decision.light,
+        )
+        return tuple(
+            MuscleSets(
+                str(words.label(row.muscle)),
+                volume.figure_of(row.sets),
+                volume.figure_of(row.most),
+                _sets_remark(row),
+            )
+            for row in sorted(rows, key=lambda row: -row.sets)
         )
 
-    def _day(
-        self, facts: PlaceFacts, row: PlannedSession, others: Sequence[tuple[int, date]], on: date
-    ) -> Day:
-        here = [
-            spot
-            for spot in spots.spots_of(facts)
-            if spot.opening.on == on and spot.opening.venue == row.venue
-        ]
-        points = price_of(facts, (row.ordinal, on)) if here else None
-        legs = dict(zip(facts.ordinals, facts.legs, strict=True)).get(row.ordinal, True)
-        open_here = [spot for spot in here if not (spot.leg_blocks if legs else spot.blocks)]
-        start = translator.time_of(open_here[0].opening.start) if open_here else None
-        is_now = on == row.on
-        why = "" if points is not None or is_now else self._why_barred(here, others, on, legs)
-        return Day(on, wording.day_words(on), start, points if start else None, why, is_now)
-
-    def _why_barred(
-        self, here: Sequence[spots.Spot], others: Sequence[tuple[int, date]], on: date, legs: bool
-    ) -> str:
-        if any(day == on for _ordinal, day in others):
-            return str(_BARS[3][1])
-        if not here:
-            return _("no time for it at this venue")
-        if any(abs((day - on).days) < spots.APART for _ordinal, day in others):
-            return str(_BARS[4][1])
-        bits = min((spot.leg_blocks if legs else spot.blocks for spot in here), default=0)
-        return next((str(words) for bit, words in _BARS if bits & bit), _("it would drop a session"))
+    def _facts_then(self) -> engine.WeekFacts | None:
+        """What the plan was made from; None when that was written down in another shape."""
+        try:
+            return codec.from_document(engine.WeekFacts, self.plan.decision.facts)
+        except codec.FactsError:
+            return None
 
     # --- levels ---
 

@@ -233,3 +233,28 @@ def test_a_target_of_another_plan_is_not_found_under_this_ones_address() -> None
     assert client.post(reverse("plan-target", args=[mine.pk, item.pk])).status_code == 404
     assert client.post(reverse("plan-move", args=[mine.pk, session.pk])).status_code == 404
     assert week_days(WEEK)[0] == people.MONDAY
+
+
+def test_the_weeks_sets_stand_beside_their_caps() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = plan_of(someone.rider, resolved(someone))
+        page = read(someone, plan)
+    rows = {row.muscle: (row.sets, row.most) for row in page.muscles}
+    # Two teaching sets each of the squat and the split squat, and six a week while learning.
+    assert rows["front thigh muscles"] == ("4", "6")
+    html = signed_in(someone.coach).get(reverse("plan", args=[plan.pk])).content.decode()
+    assert "Hard sets by muscle" in html and "front thigh muscles" in html
+
+
+def test_a_week_above_its_caps_says_so_and_asks_for_a_written_reason() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = plan_of(someone.rider, resolved(someone))
+        item = PlannedItem.objects.get(session__plan=plan, pattern="squat")
+        item.target = item.target | {"sets": 7}
+        item.save()
+        row = next(row for row in read(someone, plan).muscles if row.muscle == "front thigh muscles")
+        found = {breach.id for breach in plans.find_breaches(plan, club=someone.club, now=people.NOW)}
+    assert (row.sets, row.most, row.remark) == ("9", "6", "above the most")
+    assert "I6" in found and not any(one in found for one in ("I2", "I3", "I7"))

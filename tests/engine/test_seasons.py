@@ -34,6 +34,7 @@ from programs.engine import (
     progression,
     resolve,
     slots,
+    volume,
     week,
 )
 from programs.engine.facts import Item, SessionDecision, TargetDecision, WeekFacts
@@ -218,6 +219,15 @@ def steps_that_keep_the_reps(patch: pytest.MonkeyPatch) -> None:
     )
 
 
+def sets_without_end(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(resolve, "allowances", lambda *_arguments: {})
+    patch.setattr(resolve, "exceeding", lambda *_arguments: {})
+
+
+def sets_that_rise_at_once(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(volume.Caps, "_risen", lambda self, _muscle: Decimal(self.standing))
+
+
 def whoever_asks(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(resolve, "_why_nothing", lambda _facts, _state: None)
 
@@ -331,6 +341,8 @@ def eased_again_and_again(patch: pytest.MonkeyPatch) -> None:
         ("I3 ", on_any_day, 2),
         ("I4 ", four_a_week, 4),
         ("I5 ", steps_that_keep_the_reps, 7),
+        ("I6 ", sets_without_end, 0),
+        ("I6 ", sets_that_rise_at_once, 3),
         ("I7 ", whoever_asks, 0),
         ("I8 ", no_reasons, 0),
         ("I8 another decision on replay", another_answer_each_time, 0),
