@@ -209,13 +209,11 @@ def four_a_week(patch: pytest.MonkeyPatch) -> None:
 
 
 def steps_that_keep_the_reps(patch: pytest.MonkeyPatch) -> None:
-    asked = load_step._restarted
+    asked = load_step.restarted
     patch.setattr(
         load_step,
-        "_restarted",
-        lambda facts, standing, step, amount: replace(
-            asked(facts, standing, step, amount), amount=standing.amount
-        ),
+        "restarted",
+        lambda facts, standing, step: replace(asked(facts, standing, step), amount=standing.amount),
     )
 
 
