@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from programs.views import builder, exercises, levels, preview, riders
+from programs.views import builder, exercises, levels, preview, rehearsal, riders
 
 urlpatterns = [
     # what riders open by link
@@ -24,6 +24,7 @@ urlpatterns = [
     path("programs/<int:program_id>/use/", builder.program_use, name="program-use"),
     path("programs/<int:program_id>/remove/", builder.program_remove, name="program-remove"),
     path("programs/<int:program_id>/preview/", preview.program_preview, name="program-preview"),
+    path("programs/<int:program_id>/season/", rehearsal.program_season, name="program-season"),
     path("programs/<int:program_id>/blocks/new/", builder.block_new, name="block-new"),
     path("programs/blocks/<int:block_id>/", builder.block_edit, name="block-edit"),
     path("programs/blocks/<int:block_id>/move/", builder.block_move, name="block-move"),

@@ -117,7 +117,7 @@ class Surroundings:
 
 @value_class
 class Cast:
-    """What was wished for. `minutes` None deals them; `attends` None too, else it is a share of 0 to 1. `pain` befalls
+    """What was wished for. `minutes` None deals them; `attends` None too, else it is in percent. `pain` befalls
     every rider beside what chance brings. `likes`, where given, are dealt in turn in place of invented ages, kit, times
     and levels."""
 
@@ -127,7 +127,7 @@ class Cast:
     kit: KitName = KitName.MIXED
     ages: Ages = Ages.MIXED
     minutes: int | None = None
-    attends: float | None = None
+    attends: int | None = None
     pain: Episode | None = None
     likes: tuple[Surroundings, ...] = ()
 
@@ -271,7 +271,7 @@ def start_standings(library: Library, level: int, kits: Sequence[Kit]) -> tuple[
 
 
 def _draw_persona(cast: Cast, draw: Random) -> Persona:
-    attends = draw.choice(ATTENDS) if cast.attends is None else cast.attends
+    attends = draw.choice(ATTENDS) if cast.attends is None else cast.attends / 100
     gain = draw.choice(GAINS)
     quiet = draw.randrange(cast.weeks) if draw.random() < QUIET else None
     wished = (cast.pain,) if cast.pain is not None else ()

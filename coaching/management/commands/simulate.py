@@ -82,7 +82,7 @@ class Command(BaseCommand):
             kit=KitName(options["kit"]),
             ages=Ages(options["ages"]),
             minutes=options["minutes"],
-            attends=None if options["attends"] is None else options["attends"] / 100,
+            attends=options["attends"],
             likes=stage.likes,
         )
         seasons = self._live(stage, cast, options["processes"])
