@@ -60,23 +60,46 @@ class TargetForm(forms.Form):
             del self.fields["kg"]
 
 
-class MoveForm(forms.Form):
-    """The day that a session moves to. A choice is the day with the start of the rider's time on it."""
+class DayRadios(forms.RadioSelect):
+    """Days to choose from in their order, those that are impossible among them but not to be chosen."""
+
+    impossible: frozenset[str] = frozenset()
+
+    def create_option(self, name: str, value: Any, *args: Any, **kwargs: Any) -> dict[str, Any]:
+        option: dict[str, Any] = super().create_option(name, value, *args, **kwargs)
+        if str(value) in self.impossible:
+            option["attrs"]["disabled"] = True
+        return option
+
+
+class PinForm(forms.Form):
+    """The day that a session is pinned to. Every day of the week is there with its price; some are impossible."""
 
     to = forms.ChoiceField(
         label=_("Day"),
-        widget=forms.RadioSelect,
+        widget=DayRadios,
         error_messages={
             "required": _("Choose a day."),
-            "invalid_choice": _("Choose one of the days that are free."),
+            "invalid_choice": _("Choose one of the days that are possible."),
         },
     )
 
-    def __init__(self, *args: Any, days: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, days: Sequence[tuple[str, str]], impossible: frozenset[str], **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         to = self.fields["to"]
         assert isinstance(to, forms.ChoiceField)
+        assert isinstance(to.widget, DayRadios)
+        to.widget.impossible = impossible
         to.choices = list(days)
+
+    def clean_to(self) -> str:
+        """The day chosen, unless it is impossible."""
+        to: str = self.cleaned_data["to"]
+        if to in self.fields["to"].widget.impossible:
+            raise forms.ValidationError(self.fields["to"].error_messages["invalid_choice"])
+        return to
 
 
 class NoteForm(forms.Form):

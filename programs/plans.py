@@ -22,7 +22,7 @@ from programs.engine import codec, safety
 from programs.engine import facts as engine
 from programs.engine.quantities import shift_week, week_days, week_name, week_of
 from programs.engine.resolve import resolve_week
-from programs.models import LevelMove, PlannedItem, PlannedSession, WeekPlan
+from programs.models import LevelMove, PlannedItem, WeekPlan
 
 State = WeekPlan.State
 #: Kinds of delivery that carry a week.
@@ -238,7 +238,7 @@ def edit_target(
     `amount` is reps or seconds; `kg` the mass of each implement, None for the load as it is.
     Raises `NotWaiting`, or `Refused` when the change breaks a property that nobody may set aside.
     """
-    plan = _waiting(item.session.plan_id)
+    plan = lock_waiting(item.session.plan_id)
     target = translator.read_target(item.target)
     load = target.load if kg is None or target.load is None else replace(target.load, kg=kg)
     item.target = codec.to_document(
@@ -246,22 +246,9 @@ def edit_target(
     )
     item.edited_by, item.edited_at, item.edit_reason = by, now, reason
     item.save()
-    _refuse_breaches(plan, now=now)
+    refuse_breaches(plan, now=now)
     record("plan.edit", club_id=plan.club_id, by=name_of(by), now=now, rider=plan.rider, subject=str(plan.pk))
     return item
-
-
-@transaction.atomic
-def move_session(
-    *, session: PlannedSession, on: date, start: time | None, by: Coach, now: datetime
-) -> PlannedSession:
-    """Moves a session of a plan still waiting to another day. Raises `NotWaiting`, `Refused`."""
-    plan = _waiting(session.plan_id)
-    session.on, session.start = on, start or session.start
-    session.save(update_fields=["on", "start"])
-    _refuse_breaches(plan, now=now)
-    record("plan.move", club_id=plan.club_id, by=name_of(by), now=now, rider=plan.rider, subject=str(plan.pk))
-    return session
 
 
 def _lock_rider(plan_id: int) -> None:
@@ -269,7 +256,7 @@ def _lock_rider(plan_id: int) -> None:
     Rider.objects.select_for_update(of=("self",), no_key=True).filter(week_plans__pk=plan_id).first()
 
 
-def _waiting(plan_id: int) -> WeekPlan:
+def lock_waiting(plan_id: int) -> WeekPlan:
     _lock_rider(plan_id)
     plan = WeekPlan.objects.select_for_update(of=("self",)).select_related("rider__club").get(pk=plan_id)
     if plan.state != State.DRAFT:
@@ -277,7 +264,7 @@ def _waiting(plan_id: int) -> WeekPlan:
     return plan
 
 
-def _refuse_breaches(
+def refuse_breaches(
     plan: WeekPlan, *, now: datetime, facts: engine.WeekFacts | None = None
 ) -> tuple[safety.Breach, ...]:
     breaches = find_breaches(plan, club=plan.rider.club, now=now, facts=facts)
@@ -305,8 +292,8 @@ def approve(
     out of waiting, so that it is refused whatever they say.
     Raises `NotWaiting`; `Refused` for breaches that nobody may set aside; `ReasonNeeded` for others without a reason.
     """
-    locked = _waiting(plan.pk)
-    others = _refuse_breaches(locked, now=now, facts=facts)
+    locked = lock_waiting(plan.pk)
+    others = refuse_breaches(locked, now=now, facts=facts)
     if others and not override_reason.strip():
         raise ReasonNeeded(others)
     locked.state = State.APPROVED
@@ -316,7 +303,7 @@ def approve(
     locked.override_reason = override_reason.strip() if others else ""
     locked.save()
     _write_levels(locked)
-    enqueue(locked, now=now, at=max(now, sends_at(locked.rider.club, _week(locked))))
+    enqueue(locked, now=now, at=max(now, sends_at(locked.rider.club, week_of_plan(locked))))
     record(
         "plan.approve",
         club_id=locked.club_id,
@@ -353,8 +340,8 @@ def approve_many(*, plans: Iterable[WeekPlan], by: Coach, now: datetime) -> Appr
 def _facts_of(plans: Sequence[WeekPlan], *, now: datetime) -> dict[int, engine.WeekFacts]:
     """The facts of now of each plan, by its number, read once a week for all its riders. The plans are of one club."""
     found: dict[int, engine.WeekFacts] = {}
-    for week in {_week(plan) for plan in plans}:
-        of_week = [plan for plan in plans if _week(plan) == week]
+    for week in {week_of_plan(plan) for plan in plans}:
+        of_week = [plan for plan in plans if week_of_plan(plan) == week]
         club = of_week[0].rider.club
         riders = [plan.rider for plan in of_week]
         gathered = translator.gather(club=club, riders=riders, week=week, today=local_date(club, now))
@@ -401,12 +388,12 @@ def withdraw_many(*, plans: Iterable[WeekPlan], by: Coach, now: datetime) -> tup
     return tuple(withdrawn)
 
 
-def _week(plan: WeekPlan) -> engine.Week:
+def week_of_plan(plan: WeekPlan) -> engine.Week:
     return engine.Week(plan.iso_year, plan.iso_week)
 
 
 def mail_key(plan: WeekPlan) -> str:
-    return f"{WEEK_MAIL}:{plan.rider_id}:{week_name(_week(plan))}:{plan.revision}"
+    return f"{WEEK_MAIL}:{plan.rider_id}:{week_name(week_of_plan(plan))}:{plan.revision}"
 
 
 def enqueue(plan: WeekPlan, *, now: datetime, at: datetime) -> None:
@@ -425,14 +412,16 @@ def enqueue(plan: WeekPlan, *, now: datetime, at: datetime) -> None:
         due_at=at,
         now=now,
         revive=True,
-        give_up_at=max(at + LEAST_TRIES, sends_at(rider.club, shift_week(_week(plan), 1)) - BEFORE_NEXT),
+        give_up_at=max(
+            at + LEAST_TRIES, sends_at(rider.club, shift_week(week_of_plan(plan), 1)) - BEFORE_NEXT
+        ),
     )
 
 
 def _write_levels(plan: WeekPlan) -> None:
     """The levels that this plan moves a rider to, from its first day on (H1)."""
     answer = plan.decision.answer
-    since = week_days(_week(plan))[0]
+    since = week_days(week_of_plan(plan))[0]
     LevelMove.objects.bulk_create(
         LevelMove(
             club_id=plan.club_id,

@@ -126,7 +126,7 @@ ARGUMENTS: dict[str, Argument] = {
     "roster_id": Argument(lambda season, _page: season.roster.pk),
     # the week
     "plan_id": Argument(lambda season, _page: season.waiting.pk),
-    "session_id": Argument(lambda season, _page: _first(season, "waiting.sessions")),
+    "ordinal": _open(lambda _season, _page: 1),
     "item_id": Argument(lambda season, _page: _first(season, "waiting.sessions.items")),
     "follow_up_id": Argument(lambda season, _page: season.follow_up.pk),
     # programs and the library

@@ -5,6 +5,7 @@ from coaching.desk.followups import FollowUpPage, ListPage, read_follow_up, read
 from coaching.desk.plan import PlanPage, Session, Target, read_plan
 from coaching.desk.rider import RiderPage, read_rider
 from coaching.desk.week import Entry, Group, WeekDesk, read_week
+from coaching.desk.why import WeekWhyPage, WhyPage, read_week_why, read_why
 
 __all__ = [
     "Entry",
@@ -17,9 +18,13 @@ __all__ = [
     "Session",
     "Target",
     "WeekDesk",
+    "WeekWhyPage",
+    "WhyPage",
     "read_follow_up",
     "read_list",
     "read_plan",
     "read_rider",
     "read_week",
+    "read_week_why",
+    "read_why",
 ]

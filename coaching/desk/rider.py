@@ -14,9 +14,12 @@ from typing import Any
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
+from athletes import pain
 from athletes.models import Club, FollowUp, Rider
 from athletes.standings import zone_of
 from coaching.desk.diary import Diary, read_diary
+from coaching.desk.estimates import Figures, read_figures
+from coaching.desk.exposures import asked_words, done_words, left_words
 from coaching.desk.followups import Row, row_of
 from coaching.desk.health import PainSite, Readiness, SymptomRow, read_pains, read_readiness, read_symptoms
 from coaching.desk.words import PHASES, STATES, exercise_names, reason_rows, unit_of
@@ -43,6 +46,7 @@ class PlanLine:
     exercise: str
     line: str
     reasons: tuple[dict[str, Any], ...]
+    item_id: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +113,7 @@ class RiderPage:
     weeks: tuple[WeekView, ...]
     done: tuple[DoneRow, ...]
     loads: tuple[LoadWeek, ...]
+    figures: Figures
     pains: tuple[PainSite, ...]
     symptoms: tuple[SymptomRow, ...]
     follow_ups: tuple[Row, ...]
@@ -144,6 +149,8 @@ def read_rider(rider: Rider, *, club: Club, may_see_health: bool, now: datetime)
     since = week_days(shift_week(running, -(WEEKS - 1)))[0]
     history = translator.read_history([rider.pk], since=since, until=today, today=today)
     past = history.get(rider.pk, [])
+    state = pain.state_of(rider, on=today) if may_see_health else None
+    library = translator.current_library()
     follow_ups = list(
         FollowUp.objects.filter(rider=rider)
         .select_related("rider", "owner__user")
@@ -155,10 +162,20 @@ def read_rider(rider: Rider, *, club: Club, may_see_health: bool, now: datetime)
         age=_age(rider, today),
         is_paused=rider.state == Rider.State.PAUSED,
         readiness=read_readiness(rider, club=club, today=today, may_see_health=may_see_health),
-        weeks=_weeks(rider, running, names, may_see_health, now),
+        weeks=_weeks(rider, running, library, names, may_see_health, now),
         done=_done(past, names, rider),
         loads=_loads([one.record for one in past], running, today),
-        pains=read_pains(rider, today=today, names=names) if may_see_health else (),
+        figures=read_figures(
+            rider,
+            exposures=[exposure for one in past for exposure in one.exposures],
+            sessions=[one.record for one in past],
+            library=library,
+            state=state,
+            weeks=[shift_week(running, -ago) for ago in range(WEEKS - 1, 0, -1)],
+            names=names,
+            today=today,
+        ),
+        pains=read_pains(rider, state=state, today=today, names=names) if state is not None else (),
         symptoms=read_symptoms(rider) if may_see_health else (),
         follow_ups=tuple(row for row in rows if row.is_open),
         closed_follow_ups=tuple(sorted((row for row in rows if not row.is_open), key=lambda row: -row.pk))[
@@ -177,9 +194,13 @@ def _age(rider: Rider, today: date) -> str:
 
 
 def _weeks(
-    rider: Rider, running: engine.Week, names: Mapping[str, str], may_see_health: bool, now: datetime
+    rider: Rider,
+    running: engine.Week,
+    library: engine.Library,
+    names: Mapping[str, str],
+    may_see_health: bool,
+    now: datetime,
 ) -> tuple[WeekView, ...]:
-    library = translator.current_library()
     both = (running, shift_week(running, 1))
     found = {
         engine.Week(plan.iso_year, plan.iso_week): plan
@@ -242,6 +263,7 @@ def _sessions(
                             unit=unit_of(rider),
                         )
                     ),
+                    item_id=item.pk,
                 )
                 for item in row.items.all()
             ),
@@ -264,53 +286,19 @@ def _done(past: Sequence[Any], names: Mapping[str, str], rider: Rider) -> tuple[
     rows: list[DoneRow] = []
     for age, one in enumerate(one for one in reversed(past) if one.exposures):
         for index, exposure in enumerate(one.exposures):
-            done = exposure.done
             rows.append(
                 DoneRow(
                     day=wording.short_day_words(exposure.on),
                     is_first_of_day=index == 0,
                     is_recent=age < RECENT_SESSIONS,
                     exercise=names.get(exposure.exercise, exposure.exercise),
-                    asked=_amounts(exposure.target, rider),
-                    done=_did(exposure, rider),
-                    left=_reps_left(done.reps_left if done else None),
+                    asked=asked_words(exposure.target, unit_of(rider)),
+                    done=done_words(exposure, unit_of(rider)),
+                    left=left_words(exposure.done.reps_left if exposure.done else None),
                     rpe=str(exposure.session_rpe) if exposure.session_rpe is not None else "–",
                 )
             )
     return tuple(rows)
-
-
-def _amounts(target: engine.Target, rider: Rider) -> str:
-    words = wording.amount_words(target.measure, target.sets, target.amount)
-    return words if target.load is None else f"{words} {_at(target.load, rider)}"
-
-
-def _at(load_: engine.Load, rider: Rider) -> str:
-    return _("at {load}").format(load=wording.load_words(load_, unit_of(rider)))
-
-
-def _did(exposure: engine.Exposure, rider: Rider) -> str:
-    done = exposure.done
-    if done is None:
-        return _("not known")
-    if done.amounts is not None:
-        words = ", ".join(str(amount) for amount in done.amounts)
-    elif done.left_amounts is not None or done.right_amounts is not None:
-        words = _("left {left}; right {right}").format(
-            left=", ".join(map(str, done.left_amounts or ())) or "–",
-            right=", ".join(map(str, done.right_amounts or ())) or "–",
-        )
-    else:
-        words = _("not known")
-    if done.load is not None and done.load != exposure.target.load:
-        words = f"{words} {_at(done.load, rider)}"
-    return _("{words}, out of time").format(words=words) if done.out_of_time else words
-
-
-def _reps_left(count: int | None) -> str:
-    if count is None:
-        return "–"
-    return _("4 or more") if count >= 4 else str(count)
 
 
 def _loads(

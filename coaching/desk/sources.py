@@ -1,59 +1,57 @@
-"""Where each rule's numbers come from, as shown beside a reason.
+"""What each rule is about, where its numbers come from and how well founded it is, as shown beside a reason.
 
-Three kinds, never mixed up: a published source by author and year; common practice, which has none; and choices of this
-project, shown as such. "From memory" marks what nobody has checked against the page yet.
+The catalogue is the engine's own (`programs/engine/reasons.py`); here it is only put into words. Three kinds, never
+mixed up: a published source by author and year; common practice, which has none; and choices of this project, shown
+as such.
 """
 
-from django.utils.translation import gettext_lazy as _
+from collections.abc import Iterable
+from dataclasses import dataclass
 
-_PRACTICE = _("common practice, no source")
-_OURS = _("a choice of this project")
+from django.utils.translation import gettext as _
 
-_SOURCES = {
-    "T0": _OURS,
-    "T1": _(
-        "pain-monitoring model, Thomeé 1997 and Silbernagel 2007: an Achilles trial, other sites by extrapolation"
-    ),
-    "T2": _OURS,
-    "T3": _OURS,
-    "T4": _("guidance of public health services, categories from memory"),
-    "T5": _OURS,
-    "S1": _("ACSM screening algorithm, Riebe 2015, cells from memory"),
-    "S2": _PRACTICE,
-    "S3": _(
-        "NSCA youth statement, Faigenbaum 2009, numbers from memory; the load step is a choice of this project"
-    ),
-    "S4": _("balance work: WHO 2020 and NSCA 2019; rests and exposures are a choice of this project"),
-    "S5": _OURS,
-    "H1": _OURS,
-    "H2": _OURS,
-    "H3": _OURS,
-    "K6": _OURS,
-    "L2": _OURS,
-    "P1": _PRACTICE,
-    "P2": _(
-        "steps of 2 to 10 %: ACSM 2009; the two sessions in a row from memory; the table is a choice of this project"
-    ),
-    "P3": _OURS,
-    "P4": _PRACTICE,
-    "P5": _PRACTICE,
-    "P6": _("asymmetry as defined by Bishop 2018"),
-    "P7": _PRACTICE,
-    "P8": _("Rønnestad 2010: 12 weeks at two a week, then 13 at one, kept strength"),
-    "P9": _("gaps: common practice; volume: Bosquet 2007, two weeks in endurance training, an extrapolation"),
-    "P10": _("CSCCa and NSCA consensus, Caterisano 2019; thresholds are a choice of this project"),
-    "P12": _("sets counted as in Pelland 2024; the caps are a choice of this project"),
-    "Y1": _PRACTICE,
-    "Y2": _OURS,
-    "Y3": _OURS,
-    "W1": _("hours from rides: Robineau 2016 and Schumann 2022; the points are a choice of this project"),
-    "W2": _("the best of all placements by exact enumeration; the points are a choice of this project"),
-    "W3": _OURS,
-    "D3": _OURS,
-    "M3": _OURS,
-}
+from athletes.vocabulary import Reason
+from programs.engine.reasons import RULES, Kind
+
+
+@dataclass(frozen=True, slots=True)
+class RuleRow:
+    """A rule as the explanation lists it: its id, what it is about, how well founded it is, and its source."""
+
+    rule: str
+    title: str
+    kind: str
+    source: str
+
+
+def kind_words(kind: Kind) -> str:
+    """How well founded a rule is, in words."""
+    match kind:
+        case Kind.PUBLISHED:
+            return _("published")
+        case Kind.PRACTICE:
+            return _("common practice, no source")
+        case Kind.OURS:
+            return _("a choice of this project")
 
 
 def source_of(rule: str) -> str:
-    """The source of a rule in words, nothing for a rule that states none."""
-    return str(_SOURCES.get(rule, ""))
+    """The source of a rule in words, after what kind it is; nothing for a rule that the catalogue lacks."""
+    known = RULES.get(rule)
+    if known is None:
+        return ""
+    if not known.source:
+        return kind_words(known.kind)
+    if known.kind is Kind.PUBLISHED:
+        return _(known.source)
+    return _("{kind}; {source}").format(kind=kind_words(known.kind), source=_(known.source))
+
+
+def rule_rows(reasons: Iterable[Reason]) -> tuple[RuleRow, ...]:
+    """The rules that the reasons name, each once, in the order in which they speak."""
+    rules = dict.fromkeys(reason.rule for reason in reasons if reason.rule in RULES)
+    return tuple(
+        RuleRow(rule, _(known.title), kind_words(known.kind), _(known.source) if known.source else "")
+        for rule in rules
+        if (known := RULES[rule])
+    )

@@ -161,6 +161,7 @@ def reason_rows(
             {
                 "sentence": wording.sentence(reason, names=names, unit=unit),
                 "rule": reason.rule,
+                "key": reason.key,
                 "figures": [
                     {"name": figures.name_of(name), "value": figures.value_of(name, value, names)}
                     for name, value in reason.figures.items()

@@ -14,8 +14,9 @@ from coaching.views.followups import (
     put_off_follow_up,
 )
 from coaching.views.mailbox import caught_mail, caught_message, caught_part
-from coaching.views.plans import approve_plan, edit_target, move_session, plan, withdraw_plan
+from coaching.views.plans import approve_plan, edit_target, pin_session, plan, withdraw_plan
 from coaching.views.riders import pause_rider, resume_rider, rider, work_out_again
+from coaching.views.why import why_target, why_week
 
 __all__ = [
     "approve_plan",
@@ -32,10 +33,10 @@ __all__ = [
     "follow_ups",
     "hand_over_follow_up",
     "healthz",
-    "move_session",
     "note_follow_up",
     "open_follow_up_again",
     "pause_rider",
+    "pin_session",
     "plan",
     "put_off_follow_up",
     "resume_rider",
@@ -43,6 +44,8 @@ __all__ = [
     "sign_in",
     "sign_out",
     "withdraw_batch",
+    "why_target",
+    "why_week",
     "withdraw_plan",
     "work_out_again",
     "work_out_week",

@@ -1,25 +1,30 @@
 """One plan: looked at, edited, approved, taken back."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import format_html
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from athletes import access
 from athletes.access import coach_view, found
 from coaching.desk import PlanPage, Session, Target, read_plan, read_week
+from coaching.desk.days import Day
 from coaching.desk.words import exercise_names, moment_words
-from coaching.forms import MoveForm, OverrideForm, TargetForm
+from coaching.forms import OverrideForm, PinForm, TargetForm
 from coaching.views.desk import note_reading
-from programs import plans, wording
+from programs import pins, plans, wording
 from programs.engine.facts import Week
 from programs.engine.safety import Breach
-from programs.models import PlannedItem, PlannedSession, WeekPlan
+from programs.models import PlannedItem, SessionKey, WeekPlan
 
+#: Where a browser without scripts keeps what can be undone until the page is drawn.
+UNDO_SESSION = "plan-undo"
 #: What a form says about where its answer belongs.
 AT_DESK = "desk"
 
@@ -41,7 +46,8 @@ def plan(request: HttpRequest, plan_id: int) -> HttpResponse:
             rider=page.plan.rider,
             subject=f"plan:{plan_id}",
         )
-    return render(request, "coaching/plan.html", _context(page))
+    undo = request.session.pop(UNDO_SESSION, None) if request.session.get(UNDO_SESSION) else None
+    return render(request, "coaching/plan.html", _context(page, undo=undo))
 
 
 @coach_view(plans=True)
@@ -134,33 +140,73 @@ def edit_target(request: HttpRequest, plan_id: int, item_id: int) -> HttpRespons
 
 @coach_view(plans=True)
 @require_POST
-def move_session(request: HttpRequest, plan_id: int, session_id: int) -> HttpResponse:
-    """Moves a session of a plan that waits to another day of its week."""
+def pin_session(request: HttpRequest, plan_id: int, ordinal: int) -> HttpResponse:
+    """Pins a session of a plan that waits to a day of its week, or takes its pin away; the week is worked out again."""
     now = timezone.now()
-    membership = request.membership  # type: ignore[attr-defined]
     row = found(WeekPlan, plan_id)
-    session_row = found(PlannedSession, session_id, plan_id=plan_id)
-    session = _page(request, plan_id, now=now).session(session_id)
-    if session is None:
-        raise Http404
-    form = move_form(session, request.POST)
-    if not form.is_valid():
-        return _answer(request, row, now=now, status=422, focus=session_id, moves={session_id: form})
-    to = datetime.fromisoformat(form.cleaned_data["to"])
+    session = _page(request, plan_id, now=now).session_of(ordinal)
+    to = request.POST.get(f"pin-{ordinal}-to", "")
+    form = pin_form(session, request.POST) if session is not None and to else None
+    if form is not None and not form.is_valid():
+        focus = f"pin-{ordinal}"
+        return _answer(request, row, now=now, status=422, focus=focus, pins={ordinal: form})
+    return _pin(request, row, ordinal, _day_or_404(to) if to else None, form, now=now)
+
+
+def _day_or_404(text: str) -> date:
     try:
-        plans.move_session(session=session_row, on=to.date(), start=to.time(), by=membership, now=now)
-    except plans.Refused as refused:
-        for sentence in _sentences(refused.breaches):
-            form.add_error(None, sentence)
-        return _answer(request, row, now=now, status=422, focus=session_id, moves={session_id: form})
+        return date.fromisoformat(text)
+    except ValueError:
+        raise Http404 from None
+
+
+def _pin(
+    request: HttpRequest, row: WeekPlan, ordinal: int, on: date | None, form: PinForm | None, *, now: datetime
+) -> HttpResponse:
+    focus = f"pin-{ordinal}"
+    try:
+        pinned = pins.pin(plan=row, ordinal=ordinal, on=on, by=request.membership, now=now)  # type: ignore[attr-defined]
+    except SessionKey.DoesNotExist:
+        raise Http404 from None
     except plans.NotWaiting:
         messages.warning(
             request, _("This plan is not waiting any more. Take its approval back to change it.")
         )
+        return _answer(request, row, now=now, focus=focus)
+    except (plans.Refused, pins.DayImpossible) as error:
+        breaches = error.breaches if isinstance(error, plans.Refused) else ()
+        said = _sentences(breaches) or [_("The session cannot stand on that day any more. Choose another.")]
+        if form is None:
+            for sentence in said:
+                messages.warning(request, sentence)
+            return _answer(request, row, now=now, focus=focus)
+        for sentence in said:
+            form.add_error(None, sentence)
+        return _answer(request, row, now=now, status=422, focus=focus, pins={ordinal: form})
+    undo = _undo_of(pinned, ordinal, on)
+    if pinned.edits_lost:
+        messages.warning(request, _("A target that you had changed has no place in the week any more."))
+    if not request.htmx:  # type: ignore[attr-defined]
+        request.session[UNDO_SESSION] = undo
+    answer = _answer(request, pinned.plan, now=now, focus=focus, undo=undo)
+    if request.htmx:  # type: ignore[attr-defined]
+        answer["HX-Replace-Url"] = reverse("plan", args=[pinned.plan.pk])
+    return answer
+
+
+def _undo_of(pinned: pins.Pinned, ordinal: int, on: date | None) -> dict[str, str]:
+    """What was done in a sentence, and what is posted to undo it."""
+    name = next((one.name for one in pinned.plan.sessions.all() if one.ordinal == ordinal), "")
+    if on is None:
+        said = _("{name} is pinned to no day any more.").format(name=name)
     else:
-        said = _("Moved: {name}, now on {day}.")
-        messages.success(request, said.format(name=session.name, day=wording.day_words(to.date())))
-    return _answer(request, row, now=now, focus=session_id)
+        said = _("{name} is pinned to {day}.").format(name=name, day=wording.day_words(on))
+    return {
+        "said": said,
+        "url": reverse("plan-pin", args=[pinned.plan.pk, ordinal]),
+        "key": f"pin-{ordinal}-to",
+        "value": pinned.before.isoformat() if pinned.before else "",
+    }
 
 
 # --- inside -----------------------------------------------------------------------------------------------------------
@@ -177,14 +223,30 @@ def target_form(target: Target, data: object = None) -> TargetForm:
     )
 
 
-def move_form(session: Session, data: object = None) -> MoveForm:
-    """The form of one session, with the days that are free."""
-    days = [
-        (day.value, _("{day}: {price}").format(day=day.words, price=day.price))
-        for day in session.days
-        if day.is_free
+def pin_form(session: Session, data: object = None) -> PinForm:
+    """The form of one session: the seven days in order, each with its time, its price and why."""
+    return PinForm(
+        data,
+        prefix=f"pin-{session.ordinal}",
+        days=[(day.value, _day_label(day)) for day in session.days],
+        impossible=frozenset(day.value for day in session.days if not day.is_free),
+        initial={"to": session.on.isoformat()},
+    )
+
+
+def _day_label(day: Day) -> str:
+    head = _("{day}, {time}").format(day=day.words, time=day.time) if day.time else day.words
+    states = [
+        *([_("now")] if day.is_now else []),
+        *([_("pinned")] if day.is_pinned else []),
+        day.price,
     ]
-    return MoveForm(data, prefix=f"move-{session.pk}", days=days)
+    return format_html(
+        '<b>{}</b> <span class="day-price">{}</span><span class="day-why">{}</span>',
+        head,
+        ", ".join(states),
+        " ".join(day.why),
+    )
 
 
 def _page(request: HttpRequest, plan_id: int, *, now: datetime) -> PlanPage:
@@ -202,19 +264,20 @@ def _context(
     page: PlanPage,
     *,
     forms: dict[int, TargetForm] | None = None,
-    moves: dict[int, MoveForm] | None = None,
+    pins: dict[int, PinForm] | None = None,
     **more: object,
 ) -> dict[str, object]:
-    """What the plan's template needs. `forms` and `moves` are those that came back with errors, by number."""
-    forms, moves = forms or {}, moves or {}
+    """What the plan's template needs. `forms` and `pins` are those that came back with errors, by number."""
+    forms, failed = forms or {}, pins or {}
     return {
         "section": "desk",
         "page": page,
         "sessions": [
             {
                 "session": session,
-                "move": moves.get(session.pk, move_form(session)),
-                "move_failed": session.pk in moves,
+                "pin": failed.get(session.ordinal, pin_form(session)),
+                "pin_failed": session.ordinal in failed,
+                "focus": f"pin-{session.ordinal}",
                 "targets": [
                     {
                         "target": target,
@@ -226,7 +289,7 @@ def _context(
             }
             for session in page.sessions
         ],
-        "form": next(iter([*forms.values(), *moves.values()]), more.get("override")),
+        "form": next(iter([*forms.values(), *failed.values()]), more.get("override")),
         **more,
     }
 

@@ -273,15 +273,18 @@ class _Asked:
                 after = begins < end
                 gap = max(0, start - begins - ride.minutes) if after else begins - end
                 gaps.append((gap, after, ride.on))
-        if spot.near:
-            gap, after, on = min(gaps)
-            key = "price-after-ride" if after else "price-before-ride"
-            figures: dict[str, Figure] = {"hours": gap // 60, "on": on.isoformat(), "points": spot.near}
-            yield Reason("W1", key, figures)
-        if spot.tired and self.works_legs:
-            gap, _after, on = min(one for one in gaps if not one[1])
-            figures = {"hours": gap // 60, "on": on.isoformat(), "points": spot.tired}
-            yield Reason("W1", "price-legs-before-ride", figures)
+        before = min((one for one in gaps if not one[1]), default=None)
+        tired = spot.tired if self.works_legs else 0
+        nearest = min(gaps, default=None)
+        if tired and before is not None:
+            near = spot.near if nearest == before else 0
+            yield self._near("price-legs-before-ride", before, near + tired)
+        if spot.near and nearest is not None and not (tired and nearest == before):
+            yield self._near("price-after-ride" if nearest[1] else "price-before-ride", nearest, spot.near)
+
+    def _near(self, key: str, gap: tuple[int, bool, date], points: int) -> Reason:
+        figures: dict[str, Figure] = {"hours": gap[0] // 60, "on": gap[2].isoformat(), "points": points}
+        return Reason("W1", key, figures)
 
     def _costs_of_all(self, held: Placement) -> Iterator[Reason]:
         """What the whole week costs with the session there: its order, and the days since the last session."""

@@ -36,6 +36,7 @@ from programs.models import (
     Block,
     Exercise,
     LevelMove,
+    SessionKey,
     WeekPlan,
 )
 
@@ -92,6 +93,7 @@ class _Rows:
     screenings: dict[int, list[Screening]]
     history: dict[int, list[Past]]
     first_sent: dict[int, date]
+    pins: dict[int, tuple[tuple[int, date], ...]]
 
     @classmethod
     def read(cls, club: Club, riders: Sequence[Rider], week: engine.Week, today: date) -> "_Rows":
@@ -129,6 +131,7 @@ class _Rows:
             screenings=_grouped(Screening.objects.filter(rider_id__in=ids)),
             history=read_history(ids, since=today - HISTORY, until=days[6], today=today),
             first_sent=_first_sent(ids),
+            pins=_pins(ids, week),
         )
 
     def facts_of(
@@ -184,6 +187,7 @@ class _Rows:
                 if row.region
             ),
             baselines=tuple(pain.baseline_value(row) for row in self.baselines.get(rider.pk, [])),
+            fixed_days=self.pins.get(rider.pk, ()),
             progress_allowed=progress_allowed,
         )
 
@@ -257,6 +261,17 @@ def _first_sent(ids: Sequence[int]) -> dict[int, date]:
         monday = date.fromisocalendar(year, number, 1)
         found[rider_id] = min(found.get(rider_id, monday), monday)
     return found
+
+
+def _pins(ids: Sequence[int], week: engine.Week) -> dict[int, tuple[tuple[int, date], ...]]:
+    """The sessions of the week that a coach pinned to a day, by rider."""
+    found: dict[int, list[tuple[int, date]]] = defaultdict(list)
+    keys = SessionKey.objects.filter(
+        rider_id__in=ids, iso_year=week.year, iso_week=week.number, pinned_on__isnull=False
+    ).order_by("ordinal")
+    for rider_id, ordinal, on in keys.values_list("rider_id", "ordinal", "pinned_on"):
+        found[rider_id].append((ordinal, on))
+    return {rider_id: tuple(pins) for rider_id, pins in found.items()}
 
 
 def kit_of(venue: Venue) -> engine.Kit:

@@ -90,7 +90,10 @@ class Decision(TenantModel):
 
 
 class SessionKey(TenantModel):
-    """The lasting name of one session of one rider's week: survives revisions, owns UID, link and check-in."""
+    """The lasting name of one session of one rider's week: survives revisions, owns UID, link and check-in.
+
+    `pinned_on` is the day that a coach pinned the session to; every revision worked out after that keeps to it.
+    """
 
     rider = models.ForeignKey("athletes.Rider", on_delete=models.CASCADE, related_name="session_keys")
     iso_year = models.PositiveSmallIntegerField()
@@ -98,6 +101,7 @@ class SessionKey(TenantModel):
     ordinal = models.PositiveSmallIntegerField()
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     flagged_at = models.DateTimeField(null=True, blank=True)
+    pinned_on = models.DateField(null=True, blank=True)
 
     privacy = PrivacyRule(rider="rider")
 

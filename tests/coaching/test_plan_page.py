@@ -2,16 +2,18 @@
 
 import re
 from datetime import date
+from typing import Any
 
 import pytest
+from django.test import Client
 from django.urls import reverse
 
 from athletes import access
-from athletes.models import AuditEntry, KitItem, Opening
+from athletes.models import AuditEntry, KitItem, Opening, Venue
 from coaching.desk import PlanPage, read_plan
-from programs import facts, plans
+from programs import facts, pins, plans
 from programs.engine.quantities import week_days
-from programs.models import Exercise, PlannedItem, PlannedSession, WeekPlan
+from programs.models import Exercise, PlannedItem, PlannedSession, SessionKey, WeekPlan
 from tests import people
 from tests.coaching.desks import WEEK, friday, past_week, plan_of, report_pain, resolved, signed_in
 
@@ -119,34 +121,152 @@ def test_no_edit_gives_a_young_rider_more_sets_than_the_young_do() -> None:
         assert item.edited_at is None
 
 
-def test_days_have_a_price_and_barred_ones_say_why() -> None:
+def test_every_day_of_the_week_has_a_price_or_says_why_not() -> None:
     someone = people.wexenfold()
     with access.within(someone.club):
         plan = plan_of(someone.rider, resolved(someone))
         page = read(someone, plan)
     first, second = page.sessions
     assert (first.on, second.on) == (date(2026, 12, 1), date(2026, 12, 3))
+    assert [day.on for day in second.days] == list(week_days(WEEK))
     of_second = {day.on.weekday(): day for day in second.days}
     assert of_second[3].is_now
-    # Saturday: leg work in the day before Sunday's key ride costs 30 points, and its start is 14 h away: 10 more.
-    assert of_second[5].points == 40
-    assert of_second[1].why == "another session is on that day"
-    assert of_second[0].why == "no time for it at this venue"
+    assert (of_second[3].points, of_second[3].price) == (0, "costs nothing more")
+    # Saturday: leg work in the day before Sunday's key ride costs 30 points, 13 hours 10 more.
+    assert (of_second[5].points, of_second[5].price) == (40, "40 points more")
+    assert of_second[5].why == (
+        "Leg work that ends 13 h before the key ride of Sunday 6 December: 40 points.",
+    )
+    assert (of_second[0].points, of_second[0].why) == (None, ("No time to train on that day.",))
 
 
-def test_a_session_moves_to_a_free_day_and_to_no_other() -> None:
+def pin(client: Client, plan: WeekPlan, ordinal: int, to: str, **more: Any) -> Any:
+    """The answer to pinning a session to a day."""
+    return client.post(reverse("plan-pin", args=[plan.pk, ordinal]), {f"pin-{ordinal}-to": to}, **more)
+
+
+def test_a_pinned_session_moves_with_its_venue_and_the_week_is_worked_out_again() -> None:
     someone = people.wexenfold()
     with access.within(someone.club):
         plan = plan_of(someone.rider, resolved(someone))
-        session = PlannedSession.objects.get(plan=plan, ordinal=2)
-        Opening.objects.filter(rider=someone.rider, weekday=5).update(start="10:00")
-    client = signed_in(someone.coach)
-    address = reverse("plan-move", args=[plan.pk, session.pk])
-    assert client.post(address, {f"move-{session.pk}-to": "2026-12-02T18:30"}).status_code == 422
-    assert client.post(address, {f"move-{session.pk}-to": "2026-12-05T10:00"}).status_code == 302
+        hall = Venue.objects.create(club=someone.club, name="Mill hall")
+        Opening.objects.filter(rider=someone.rider, weekday=5).update(start="10:00", venue=hall)
+    answer = pin(signed_in(someone.coach), plan, 2, "2026-12-05")
     with access.within(someone.club):
-        session.refresh_from_db()
-    assert (session.on, session.start.hour) == (date(2026, 12, 5), 10)
+        new = plan_of(someone.rider, WEEK)
+        session = PlannedSession.objects.select_related("key").get(plan=new, ordinal=2)
+        plan.refresh_from_db()
+    assert answer.headers["Location"] == reverse("plan", args=[new.pk])
+    assert (session.on, session.start.hour, session.venue) == (date(2026, 12, 5), 10, "Mill hall")
+    assert session.key.pinned_on == session.on
+    assert (plan.state, new.revision) == (WeekPlan.State.SUPERSEDED, 2)
+    with access.within(someone.club):
+        assert AuditEntry.objects.filter(action="plan.pin", subject=str(new.pk)).exists()
+
+
+def test_a_pin_says_what_it_changed_and_can_be_undone() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = plan_of(someone.rider, resolved(someone))
+    client = signed_in(someone.coach)
+    html = pin(client, plan, 2, "2026-12-05", follow=True).content.decode()
+    assert "is pinned to Saturday 5 December." in html
+    assert "Saturday 5 December, 18:30, Home instead of Thursday 3 December" in html
+    assert "Pinned to this day" in html
+    with access.within(someone.club):
+        pinned = plan_of(someone.rider, WEEK)
+    assert f'action="{reverse("plan-pin", args=[pinned.pk, 2])}"' in html
+    html = pin(client, pinned, 2, "", follow=True).content.decode()
+    assert "is pinned to no day any more." in html
+    with access.within(someone.club):
+        days = list(plan_of(someone.rider, WEEK).sessions.values_list("on", flat=True))
+    assert days == [date(2026, 12, 1), date(2026, 12, 3)]
+
+
+def test_a_pin_outlives_working_the_week_out_again() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = plan_of(someone.rider, resolved(someone))
+        pins.pin(plan=plan, ordinal=2, on=date(2026, 12, 5), by=someone.coach, now=people.NOW)
+        plans.resolve(
+            club=someone.club, week=WEEK, by=someone.coach, now=people.NOW, riders=[someone.rider], again=True
+        )
+        session = PlannedSession.objects.get(plan=plan_of(someone.rider, WEEK), ordinal=2)
+    assert session.on == date(2026, 12, 5)
+
+
+def test_no_session_is_pinned_to_a_day_that_is_impossible() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = plan_of(someone.rider, resolved(someone))
+    client = signed_in(someone.coach)
+    answer = pin(client, plan, 2, "2026-11-30")
+    assert answer.status_code == 422
+    assert "Choose one of the days that are possible." in answer.content.decode()
+    assert pin(client, plan, 2, "2026-12-12").status_code == 422
+    with access.within(someone.club):
+        assert plan_of(someone.rider, WEEK) == plan
+        assert not SessionKey.objects.filter(pinned_on__isnull=False).exists()
+        for on in (date(2026, 11, 30), date(2026, 12, 12)):
+            with pytest.raises(pins.DayImpossible):
+                pins.pin(plan=plan, ordinal=2, on=on, by=someone.coach, now=people.NOW)
+        assert not SessionKey.objects.filter(pinned_on__isnull=False).exists()
+
+
+def test_a_pin_keeps_what_a_coach_had_edited() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = plan_of(someone.rider, resolved(someone))
+        item = PlannedItem.objects.filter(session__plan=plan, session__ordinal=1).first()
+        assert item is not None
+        plans.edit_target(
+            item=item, sets=1, amount=5, kg=None, reason="A short week.", by=someone.coach, now=people.NOW
+        )
+        pinned = pins.pin(plan=plan, ordinal=2, on=date(2026, 12, 5), by=someone.coach, now=people.NOW)
+        kept = PlannedItem.objects.get(session__plan=pinned.plan, session__ordinal=1, slot=item.slot)
+    assert (facts.read_target(kept.target).sets, kept.edit_reason) == (1, "A short week.")
+    assert (kept.edited_by_id, pinned.edits_lost) == (someone.coach.pk, 0)
+
+
+def test_a_pin_in_place_is_answered_with_the_new_revision_and_its_address() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = plan_of(someone.rider, resolved(someone))
+    answer = pin(signed_in(someone.coach), plan, 2, "2026-12-05", headers={"HX-Request": "true"})
+    with access.within(someone.club):
+        new = plan_of(someone.rider, WEEK)
+    assert answer.headers["HX-Replace-Url"] == reverse("plan", args=[new.pk])
+    assert 'id="plan"' in answer.content.decode()
+    assert "<html" not in answer.content.decode()
+
+
+def test_an_approved_week_is_not_pinned() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = plan_of(someone.rider, resolved(someone))
+        plans.approve(plan=plan, by=someone.coach, now=people.NOW)
+    pin(signed_in(someone.coach), plan, 2, "2026-12-05")
+    with access.within(someone.club):
+        assert not SessionKey.objects.filter(pinned_on__isnull=False).exists()
+        assert plan_of(someone.rider, WEEK) == plan
+
+
+def test_a_pin_whose_day_became_impossible_is_said_and_can_be_taken_away() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = plan_of(someone.rider, resolved(someone))
+        pins.pin(plan=plan, ordinal=2, on=date(2026, 12, 5), by=someone.coach, now=people.NOW)
+        Opening.objects.filter(rider=someone.rider, weekday=5).delete()
+        plans.resolve(
+            club=someone.club, week=WEEK, by=someone.coach, now=people.NOW, riders=[someone.rider], again=True
+        )
+        lost = plan_of(someone.rider, WEEK)
+    client = signed_in(someone.coach)
+    html = client.get(reverse("plan", args=[lost.pk])).content.decode()
+    assert "Session 2 is pinned to Saturday 5 December, where it cannot stand now." in html
+    pin(client, lost, 2, "")
+    with access.within(someone.club):
+        assert plan_of(someone.rider, WEEK).sessions.count() == 2
 
 
 def test_an_approved_plan_cannot_be_edited_until_its_approval_is_taken_back() -> None:
@@ -226,12 +346,11 @@ def test_a_target_of_another_plan_is_not_found_under_this_ones_address() -> None
         resolved(someone)
         mine, other = plan_of(someone.rider, WEEK), plan_of(someone.young_rider, WEEK)
         item = PlannedItem.objects.filter(session__plan=other).first()
-        session = PlannedSession.objects.filter(plan=other).first()
         assert item is not None
-        assert session is not None
     client = signed_in(someone.coach)
     assert client.post(reverse("plan-target", args=[mine.pk, item.pk])).status_code == 404
-    assert client.post(reverse("plan-move", args=[mine.pk, session.pk])).status_code == 404
+    assert client.get(reverse("plan-why", args=[mine.pk, item.pk])).status_code == 404
+    assert client.post(reverse("plan-pin", args=[mine.pk, 7])).status_code == 404
     assert week_days(WEEK)[0] == people.MONDAY
 
 

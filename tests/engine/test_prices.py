@@ -65,8 +65,7 @@ def test_w1_friday_evening_says_how_many_hours_before_saturdays_key_ride_it_ends
     # Ends at 19:00 on Friday, 17 h before noon on Saturday: 10 points for the hours, 30 for the legs.
     assert price.points == 40
     assert [(one.key, one.figures["hours"], one.figures["points"]) for one in price.reasons] == [
-        ("price-before-ride", 17, 10),
-        ("price-legs-before-ride", 17, 30),
+        ("price-legs-before-ride", 17, 40),
     ]
     assert {one.figures["on"] for one in price.reasons} == {"2026-07-25"}
 
@@ -75,6 +74,16 @@ def test_w1_a_session_after_the_key_ride_counts_hours_from_its_end() -> None:
     price = on_day(facts(1, rides=(SATURDAY_RIDE,)), SATURDAY)
     assert [(one.key, one.figures["hours"]) for one in price.reasons] == [("price-after-ride", 2)]
     assert price.points == 100
+
+
+def test_w1_between_two_key_rides_each_is_named_for_what_it_costs() -> None:
+    rides = (Ride(THURSDAY, 15 * 60, 120, key=True), Ride(FRIDAY, 16 * 60, 60, key=True))
+    price = on_day(facts(1, rides=rides), THURSDAY)
+    # Begins at 18:00, 1 h after the one of Thursday; ends at 19:00, 21 h before the one of Friday.
+    assert [(one.key, one.figures["hours"], one.figures["points"]) for one in price.reasons] == [
+        ("price-legs-before-ride", 21, 30),
+        ("price-after-ride", 1, 100),
+    ]
 
 
 def test_w1_a_session_without_leg_work_pays_for_the_hours_only() -> None:
