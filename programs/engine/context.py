@@ -50,7 +50,7 @@ from programs.engine.season import PhaseDecision
 from programs.engine.strength import NEW_EXERCISES_A_WEEK, AgeLimits
 from programs.engine.target_facts import TargetFacts, lowest, rank_of
 from programs.engine.trouble import troubled_since
-from programs.engine.volume import Allowed, Place
+from programs.engine.volume import Allowed, Caps, Place, caps_for
 
 NO_NEW_BEFORE_RACE_DAYS = 14
 #: What is at a venue that has no kit on record.
@@ -128,8 +128,13 @@ class WeekContext:
             _gates={},
             _barred={},
         )
-        again.past = self.past
+        again.past, again.caps = self.past, self.caps
         return again
+
+    @cached_property
+    def caps(self) -> Caps:
+        """The most hard sets a muscle this week (P12)."""
+        return caps_for(self.facts, self.library, self.phase.phase, self.limits)
 
     @cached_property
     def past(self) -> Past:

@@ -131,8 +131,8 @@ def _within_caps(
         {one.ordinal: one.items for one in eased},
         context.facts,
         context.library,
-        context.phase,
         context.limits,
+        context.caps,
         only=stand_ins,
         least=week_sets(previous.sessions, context.facts, context.library),
     )

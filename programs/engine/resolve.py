@@ -226,7 +226,7 @@ def _compose(
 ) -> WeekDecision:
     facts, phase, library = context.facts, context.phase, context.library
     allowed: Mapping[Place, Allowed] = allowances(
-        facts, library, phase, context.limits, _slots_by_session(context, templates)
+        facts, library, phase.phase, context.limits, context.caps, _slots_by_session(context, templates)
     )
     # The same week if nothing bore on the rider's body: nothing in the real one may exceed it (I9).
     untroubled: dict[int, Composition] = {}
@@ -284,7 +284,7 @@ def _put_together(
             for ordinal, opening in sorted(placement.chosen, key=lambda pair: pair[1].on)
         }
         items = {ordinal: [item for _exercise, item in one.pairs] for ordinal, one in made.items()}
-        lower = exceeding(items, context.facts, context.library, context.phase, context.limits)
+        lower = exceeding(items, context.facts, context.library, context.limits, context.caps)
         if not lower:
             return made, allowed
         allowed = {**allowed, **lower}

@@ -33,6 +33,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import field, replace
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import lru_cache
+from math import ceil, floor
 
 from athletes.values import value_class
 from athletes.vocabulary import Figure, Muscle, Pattern, Reason
@@ -49,10 +51,10 @@ from programs.engine.facts import (
     Week,
     WeekFacts,
 )
-from programs.engine.families import bottom, exercise_of, has_exercise
+from programs.engine.families import bottom, exercise_of, has_exercise, pattern_of
 from programs.engine.history import LEARN_AGAIN_DAYS, was_trained
 from programs.engine.quantities import plain, week_of, week_starts_on
-from programs.engine.season import PhaseDecision, done_dates
+from programs.engine.season import done_dates
 from programs.engine.strength import NEW_EXERCISES_A_WEEK, START_SETS, AgeLimits
 
 LEARN_SETS, BUILD_SETS, PRACTISED_SETS, MAINTAIN_SETS, YOUNG_SETS = 6, 10, 12, 4, 8
@@ -102,11 +104,22 @@ def hard_sets(work: Iterable[tuple[Exercise, int]]) -> Sets:
     >>> hard_sets([])
     {}
     """
-    found: Sets = defaultdict(Decimal)
+    return {muscle: Decimal(halves) / 2 for muscle, halves in _half_sets(work).items()}
+
+
+def _half_sets(work: Iterable[tuple[Exercise, int]]) -> dict[Muscle, int]:
+    """Twice the hard sets by muscle, which are whole numbers: a rider's eight weeks are quicker to add up so."""
+    found: dict[Muscle, int] = defaultdict(int)
     for exercise, sets in work:
-        for muscle, share in exercise.muscles:
-            found[muscle] += share * sets
-    return dict(found)
+        for muscle, halves in _halves(exercise):
+            found[muscle] += halves * sets
+    return found
+
+
+@lru_cache(maxsize=4096)
+def _halves(exercise: Exercise) -> tuple[tuple[Muscle, int], ...]:
+    """The exercise's muscles, each with how many half sets one of its sets is for it: one or two."""
+    return tuple((muscle, ceil(share * 2)) for muscle, share in exercise.muscles)
 
 
 def week_sets(sessions: Iterable[SessionDecision], facts: WeekFacts, library: Library) -> Sets:
@@ -134,6 +147,8 @@ def _done_this_week(facts: WeekFacts, library: Library, planned: set[int]) -> It
         and record.state in (SessionState.DONE, SessionState.PART)
         and record.ordinal not in planned
     }
+    if not days:
+        return
     for one in facts.exposures:
         if one.on in days and was_trained(one) and has_exercise(library, one.exercise):
             yield exercise_of(library, one.exercise), one.target.sets
@@ -142,9 +157,10 @@ def _done_this_week(facts: WeekFacts, library: Library, planned: set[int]) -> It
 def sets_done(exposure: Exposure) -> int:
     """How many sets of an exposure were done, at most as many as were asked."""
     done = exposure.done
-    known = (done.amounts, done.left_amounts, done.right_amounts) if done else ()
-    told = (sum(amount > 0 for amount in amounts) for amounts in known if amounts is not None)
-    return min(max(told, default=0), exposure.target.sets)
+    if done is None:
+        return 0
+    told = [amounts for amounts in (done.amounts, done.left_amounts, done.right_amounts) if amounts]
+    return min(max((len(amounts) - amounts.count(0) for amounts in told), default=0), exposure.target.sets)
 
 
 # --- caps -------------------------------------------------------------------------------------------------------------
@@ -211,17 +227,21 @@ def recent_sets(exposures: Sequence[Exposure], library: Library, week: Week) -> 
     """The most hard sets of each muscle done in one of the normal weeks of the eight before `week`; `None` when nothing
     is known to have been done in them."""
     monday = week_starts_on(week)
-    lately = [one for one in exposures if monday - RECENT <= one.on < monday and was_trained(one)]
+    since = monday - RECENT
+    lately = [one for one in exposures if since <= one.on < monday and was_trained(one)]
     lately = [one for one in lately if not one.light] or lately
-    weekly: dict[Week, list[tuple[Exercise, int]]] = defaultdict(list)
+    # Weeks by the number of their Monday: whole sevens of days before this one's.
+    weekly: dict[int, list[tuple[Exercise, int]]] = defaultdict(list)
     for one in lately:
         if has_exercise(library, one.exercise):
-            weekly[week_of(one.on)].append((exercise_of(library, one.exercise), sets_done(one)))
-    found: Sets = {}
+            number = (one.on - monday).days // 7
+            weekly[number].append((exercise_of(library, one.exercise), sets_done(one)))
+    found: dict[Muscle, int] = {}
     for work in weekly.values():
-        for muscle, sets in hard_sets(work).items():
-            found[muscle] = max(found.get(muscle, Decimal(0)), sets)
-    return found if weekly else None
+        for muscle, halves in _half_sets(work).items():
+            if halves > found.get(muscle, 0):
+                found[muscle] = halves
+    return {muscle: Decimal(halves) / 2 for muscle, halves in found.items()} if weekly else None
 
 
 # --- what gives way ---------------------------------------------------------------------------------------------------
@@ -241,8 +261,9 @@ class Work:
 def allowances(
     facts: WeekFacts,
     library: Library,
-    phase: PhaseDecision,
+    phase: Phase,
     limits: AgeLimits,
+    caps: Caps,
     slots: Mapping[int, Sequence[Slot]],
 ) -> dict[Place, Allowed]:
     """The most sets of each slot that the caps of the week leave fewer than the program asks for (P12).
@@ -256,14 +277,13 @@ def allowances(
             (ordinal, slot.id),
             slot.part,
             exercise,
-            _asked_sets(slot, phase.phase, limits, lately.get(exercise.pattern)),
+            _asked_sets(slot, phase, limits, lately.get(exercise.pattern)),
             fixed=limits.balance_each_session and slot.pattern is Pattern.BALANCE,
         )
         for ordinal, those in sorted(slots.items())
         for slot in those
         if (exercise := _level(slot, standings, library)) is not None
     ]
-    caps = caps_for(facts, library, phase.phase, limits)
     return _give_way(work, caps, {})
 
 
@@ -271,8 +291,8 @@ def exceeding(
     sessions: Mapping[int, Sequence[Item]],
     facts: WeekFacts,
     library: Library,
-    phase: PhaseDecision,
     limits: AgeLimits,
+    caps: Caps,
     *,
     only: frozenset[Place] | None = None,
     least: Mapping[Muscle, Decimal] | None = None,
@@ -294,8 +314,7 @@ def exceeding(
         for item in items
     ]
     done = hard_sets(_done_this_week(facts, library, set(sessions)))
-    caps = caps_for(facts, library, phase.phase, limits)
-    return _give_way(work, replace(caps, least=least or {}), done)
+    return _give_way(work, replace(caps, least=least) if least else caps, done)
 
 
 def _level(slot: Slot, standings: Mapping[Pattern, str], library: Library) -> Exercise | None:
@@ -309,11 +328,16 @@ def _level(slot: Slot, standings: Mapping[Pattern, str], library: Library) -> Ex
 def _most_asked(facts: WeekFacts, library: Library) -> dict[Pattern, int]:
     """The most sets of one exercise that were asked for lately in a normal session, by pattern."""
     monday = week_starts_on(facts.week)
-    found: dict[Pattern, int] = {}
+    since = monday - RECENT
+    sets: dict[str, int] = {}
     for one in facts.exposures:
-        if monday - RECENT <= one.on < monday and not one.light and has_exercise(library, one.exercise):
-            pattern = exercise_of(library, one.exercise).pattern
-            found[pattern] = max(found.get(pattern, 0), one.target.sets)
+        if since <= one.on < monday and not one.light and one.target.sets > sets.get(one.exercise, 0):
+            sets[one.exercise] = one.target.sets
+    found: dict[Pattern, int] = {}
+    for slug, most in sets.items():
+        pattern = pattern_of(library, slug)
+        if pattern is not None and most > found.get(pattern, 0):
+            found[pattern] = most
     return found
 
 
@@ -328,21 +352,31 @@ def _give_way(work: Sequence[Work], caps: Caps, done: Mapping[Muscle, Decimal]) 
     found: dict[Place, Allowed] = {}
     counted = [one for one in work if one.part in COUNTED]
     for ordinal in sorted({one.place[0] for one in counted}):
-        here = [(one, Decimal(1)) for one in counted if one.place[0] == ordinal]
-        for one, sets in _trimmed(here, Decimal(SESSION_SETS)):
+        here = [(one, 2) for one in counted if one.place[0] == ordinal]
+        for one, sets in _trimmed(here, 2 * SESSION_SETS):
             _lower(found, one, sets, _session_reason(one, sets))
-    for muscle in Muscle:
-        shares = [(one, share) for one in counted if (share := dict(one.exercise.muscles).get(muscle))]
+    for muscle, shares in _by_muscle(counted):
         most = caps.of(muscle) - done.get(muscle, Decimal(0))
-        for one, sets in _trimmed(shares, most):
+        for one, sets in _trimmed(shares, floor(most * 2)):
             _lower(found, one, sets, _muscle_reason(one, sets, muscle, caps))
     return found
 
 
-def _trimmed(shares: Sequence[tuple[Work, Decimal]], most: Decimal) -> Iterator[tuple[Work, int]]:
-    """Those that lose sets so that the sum of the shares is at most `most`, with what is left of them."""
+def _by_muscle(work: Iterable[Work]) -> list[tuple[Muscle, list[tuple[Work, int]]]]:
+    """What trains each muscle, with the half sets that a set of it is, in the vocabulary's order of muscles."""
+    shares: dict[Muscle, list[tuple[Work, int]]] = defaultdict(list)
+    for one in work:
+        for muscle, halves in _halves(one.exercise):
+            shares[muscle].append((one, halves))
+    return [(muscle, shares[muscle]) for muscle in Muscle if muscle in shares]
+
+
+def _trimmed(shares: Sequence[tuple[Work, int]], most: int) -> Iterator[tuple[Work, int]]:
+    """Those that lose sets so that there are at most `most` half sets, with what is left of them."""
+    total = sum([share * one.sets for one, share in shares])
+    if total <= most:
+        return
     left = [one.sets for one, _share in shares]
-    total = sum((share * one.sets for one, share in shares), Decimal(0))
     for least in (1, 0):
         while total > most:
             free = [at for at, (one, _share) in enumerate(shares) if left[at] > least and not one.fixed]
