@@ -14,7 +14,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import pgettext
 
-from athletes import pain, readiness, standings, words
+from athletes import readiness, standings, words
 from athletes.concerns import BodyState, Gate, ReportKind, Sign
 from athletes.models import BodyReport, ClinicianLimit, Club, Consent, Rider, Screening, SymptomReport
 from athletes.vocabulary import Region, Side
@@ -80,9 +80,10 @@ def long_day_words(on: date) -> str:
     return date_format(on, pgettext("date format", "j F Y"))
 
 
-def read_pains(rider: Rider, *, today: date, names: Mapping[str, str]) -> tuple[PainSite, ...]:
-    """Each site that was reported in the last months, the newest first."""
-    state = pain.state_of(rider, on=today)
+def read_pains(
+    rider: Rider, *, state: BodyState, today: date, names: Mapping[str, str]
+) -> tuple[PainSite, ...]:
+    """Each site that was reported in the last months, the newest first, with what the state of the body makes of it."""
     rows: dict[tuple[str, str], list[PainRow]] = defaultdict(list)
     reports = BodyReport.objects.filter(rider=rider, on__gte=today - PAIN_HISTORY).order_by("-on", "-pk")
     for report in reports:
