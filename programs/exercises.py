@@ -10,6 +10,8 @@ from django.utils.translation import pgettext
 from athletes.vocabulary import TRAINED, Furniture, Implement, Pattern, Region
 from athletes.words import label
 from programs import wording
+from programs.figures.drawing import drawn
+from programs.figures.svg import Markup, draw_svg
 from programs.models import Exercise
 
 
@@ -111,6 +113,15 @@ def read_page(exercise: Exercise) -> ExercisePage:
         facts=_facts(document),
         levels=tuple(one for one in family if not one.is_retired or one.slug == exercise.slug),
     )
+
+
+def figure_of(exercise: Exercise) -> Markup | None:
+    """The figure of the exercise as an SVG element with its words, or None where none is drawn."""
+    drawing = drawn(exercise.slug)
+    if drawing is None:
+        return None
+    said = _("{name}: start and finish") if drawing.positions > 1 else _("{name}: the position")
+    return draw_svg(drawing, said.format(name=exercise.name), " ".join(exercise.document["set_up"]))
 
 
 def _named(by_slug: Mapping[str, Exercise], pairs: Iterable[tuple[str, str]]) -> tuple[Neighbour, ...]:

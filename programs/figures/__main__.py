@@ -27,9 +27,13 @@ _COLUMNS = 4
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Sheets or single figures are written; faults are printed. 1 when there is one."""
-    parser = argparse.ArgumentParser(prog="python -m programs.figures", description="Look at exercise figures.")
+    parser = argparse.ArgumentParser(
+        prog="python -m programs.figures", description="Look at exercise figures."
+    )
     parser.add_argument("slugs", nargs="*", help="exercises to draw large; none: all, as contact sheets")
-    parser.add_argument("--into", type=Path, default=Path(".state/figures"), help="the folder for the pictures")
+    parser.add_argument(
+        "--into", type=Path, default=Path(".state/figures"), help="the folder for the pictures"
+    )
     given = parser.parse_args(arguments)
     given.into.mkdir(parents=True, exist_ok=True)
     poses = read_poses()
@@ -60,7 +64,8 @@ def describe(pose: Pose) -> list[str]:
         places = ", ".join(
             f"{name} ({x:.0f}, {y:.0f}, {z:.0f})"
             for name, (x, y, z) in skeleton.points.items()
-            if name.split()[-1] in ("pelvis", "shoulders", "head", "hip", "knee", "ankle", "shoulder", "hand", "elbow")
+            if name.split()[-1]
+            in ("pelvis", "shoulders", "head", "hip", "knee", "ankle", "shoulder", "hand", "elbow")
         )
         met = [
             f"{part} {gap(skeleton, part, upon, pose.things):.1f} from {upon}"

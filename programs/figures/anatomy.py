@@ -10,7 +10,7 @@ from programs.figures.camera import Camera
 from programs.figures.kinematics import Skeleton
 from programs.figures.pose import SIDES, Side
 from programs.figures.shapes import Polygon, Shape, Tone, capsule, hull
-from programs.figures.vectors import Frame, along, plus, times
+from programs.figures.vectors import Frame, Vector, along, frame_of, plus, times, unit
 
 #: The rim of paper around each part, so that an arm before the trunk can be told from it, in cm.
 GAP = 1.5
@@ -52,23 +52,59 @@ def _tone(skeleton: Skeleton, camera: Camera, side: Side, root: str) -> Tone:
 
 
 def _trunk(skeleton: Skeleton, camera: Camera) -> Seen:
-    rings: list[Polygon] = []
-    for start, end, frame_name, share, deep, wide in _SECTIONS:
-        frame = skeleton.frames[frame_name]
-        centre = along(skeleton.points[start], skeleton.points[end], share)
-        rings.append(camera.ellipsoid(centre, _axes(frame, deep, 4.5, wide)))
+    rings = [
+        camera.ellipsoid(one.centre, _axes(one.frame, one.deep, 4.5, one.wide), 16)
+        for one in _rings(skeleton)
+    ]
     polygons = tuple(hull([*a, *b]) for a, b in zip(rings, rings[1:], strict=False))
     depth = camera.depth(along(skeleton.points["waist"], skeleton.points["ribs"], 0.5))
-    return Seen(depth, Shape(polygons, Tone.NEAR, gap=GAP))
+    return Seen(depth, Shape(polygons, Tone.NEAR, gap=GAP, rim=polygons[3:]))
 
 
-def _axes(frame: Frame, deep: float, high: float, wide: float) -> tuple:  # type: ignore[type-arg]
+@dataclass(frozen=True, slots=True)
+class _Ring:
+    """A cross-section of the trunk."""
+
+    centre: Vector
+    frame: Frame
+    deep: float
+    wide: float
+
+
+def _rings(skeleton: Skeleton) -> list[_Ring]:
+    """The cross-sections from the pelvis to the neck, with one between each two so that the back is a curve."""
+    rings = [
+        _Ring(along(skeleton.points[start], skeleton.points[end], share), skeleton.frames[frame], deep, wide)
+        for start, end, frame, share, deep, wide in _SECTIONS
+    ]
+    smooth = [rings[0]]
+    for k in range(1, len(rings)):
+        four = [rings[max(0, k - 2)], rings[k - 1], rings[k], rings[min(len(rings) - 1, k + 1)]]
+        smooth += [_between(four), rings[k]]
+    return smooth
+
+
+#: Half way along a Catmull-Rom curve.
+_HALF_WAY = (-1 / 16, 9 / 16, 9 / 16, -1 / 16)
+
+
+def _between(four: list[_Ring]) -> _Ring:
+    centre: Vector = (0.0, 0.0, 0.0)
+    for ring, weight in zip(four, _HALF_WAY, strict=True):
+        centre = plus(centre, times(ring.centre, weight))
+    deep = sum(ring.deep * weight for ring, weight in zip(four, _HALF_WAY, strict=True))
+    wide = sum(ring.wide * weight for ring, weight in zip(four, _HALF_WAY, strict=True))
+    up = unit(plus(four[1].frame.up, four[2].frame.up))
+    return _Ring(centre, frame_of(up, plus(four[1].frame.ahead, four[2].frame.ahead)), deep, wide)
+
+
+def _axes(frame: Frame, deep: float, high: float, wide: float) -> tuple[Vector, Vector, Vector]:
     return times(frame.ahead, deep), times(frame.up, high), times(frame.right, wide)
 
 
 def _head(skeleton: Skeleton, camera: Camera) -> Seen:
     head, frame = skeleton.points["head"], skeleton.frames["head"]
-    skull = camera.ellipsoid(head, _axes(frame, 9.4, body.HEAD / 2, 7.6))
+    skull = camera.ellipsoid(head, _axes(frame, 9.4, body.HEAD / 2, 7.6), 32)
     nose_at = plus(head, frame.out((9.3, -1.5, 0)))
     nose = capsule(camera.see(plus(head, frame.out((7, 0.5, 0)))), 2.2, camera.see(nose_at), 1.2)
     base = along(skeleton.points["shoulders"], skeleton.points["neck"], 0.3)

@@ -3,8 +3,8 @@
 Lengths are those of R. Drillis and R. Contini (Body Segment Parameters, New York University, Technical Report 1166.03,
 1966) as shares of body height, as printed in D. A. Winter, Biomechanics and Motor Control of Human Movement. They are
 from memory. Masses and centres of mass are those of Winter's anthropometric table (3rd edition, 2005, after Dempster).
-Limits of joints begin with the American Academy of Orthopaedic Surgeons (Joint Motion, 1965), from memory; where a pose of the
-library needs more (a deep squat also tips the pelvis), the limit is wider and marked as ours.
+Limits of joints begin with the American Academy of Orthopaedic Surgeons (Joint Motion, 1965), from memory; where a pose
+of the library needs more (a deep squat also tips the pelvis), the limit is wider and marked as ours.
 """
 
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ from typing import Final
 #: The figure is drawn at this height in centimetres. The unit of all lengths in pose files.
 HEIGHT: Final = 175.0
 
-# --- lengths (shares of height: Drillis and Contini, in Winter; from memory) ---------------------------------------------
+# --- lengths (shares of height: Drillis and Contini, in Winter; from memory) -----------------------------------------
 
 FOOT_HEIGHT: Final = 0.039 * HEIGHT  # floor to ankle
 SHANK: Final = 0.246 * HEIGHT
@@ -28,7 +28,7 @@ SHOULDER_BREADTH: Final = 0.259 * HEIGHT
 HIP_BREADTH: Final = 0.191 * HEIGHT
 CHEST_BREADTH: Final = 0.174 * HEIGHT
 
-# --- what the sources do not give (ours, measured on the drawing) --------------------------------------------------------
+# --- what the sources do not give (ours, measured on the drawing) ----------------------------------------------------
 
 #: Joint centres lie inside the breadths above.
 HIP_HALF: Final = 0.052 * HEIGHT
@@ -112,7 +112,7 @@ LIMITS: Final = {
     "shoulder": Limit(-60, 190, _OURS + "180 and the lift of the shoulder blade"),
     "shoulder-out": Limit(-50, 180, _AAOS),
     "elbow": Limit(-3, 152, _AAOS),
-    "wrist": Limit(-80, 90, _OURS + "70; a hand flat on the floor has the arm upright"),
+    "wrist": Limit(-80, 95, _OURS + "70; a hand flat on the floor has the arm upright"),
     "lower-back": Limit(-25, 45, _OURS + "part of the 80 of the whole trunk"),
     "upper-back": Limit(-25, 45, _OURS + "part of the 80 of the whole trunk"),
     "trunk-side": Limit(-35, 35, _AAOS),

@@ -1,11 +1,23 @@
 """From space to paper: where a point is seen, and how near it is."""
 
 from collections.abc import Iterable
+from functools import lru_cache
 from math import cos, pi, radians, sin
 
 from programs.figures.pose import View
 from programs.figures.shapes import Point, Polygon, hull
 from programs.figures.vectors import UP, Vector, across, cross, dot, plus, times, unit
+
+
+@lru_cache(maxsize=8)
+def _directions(steps: int) -> tuple[Point, ...]:
+    return tuple((cos(2 * pi * k / steps), sin(2 * pi * k / steps)) for k in range(steps))
+
+
+def _products(seen: list[Point]) -> Iterable[list[Point]]:
+    yield [(u, u) for u, _v in seen]
+    yield [(u, v) for u, v in seen]
+    yield [(v, v) for _u, v in seen]
 
 
 class Camera:
@@ -31,18 +43,13 @@ class Camera:
         """The outline of an ellipsoid with those half axes."""
         seen = [self.see(axis) for axis in axes]
         x, y = self.see(centre)
+        # The shadow of an ellipsoid is an ellipse; this is its matrix, and the outline's point for each normal.
+        uu, uv, vv = (sum(p * q for p, q in pairs) for pairs in _products(seen))
         points: list[Point] = []
-        for k in range(steps):
-            c, s = cos(2 * pi * k / steps), sin(2 * pi * k / steps)
-            # The point of the outline whose normal is (c, s): the support function's gradient.
-            reach = [u * c + v * s for u, v in seen]
-            long = sum(one * one for one in reach) ** 0.5 or 1.0
-            points.append(
-                (
-                    x + sum(one * u for one, (u, _v) in zip(reach, seen, strict=True)) / long,
-                    y + sum(one * v for one, (_u, v) in zip(reach, seen, strict=True)) / long,
-                )
-            )
+        for c, s in _directions(steps):
+            a, b = uu * c + uv * s, uv * c + vv * s
+            long = (a * c + b * s) ** 0.5 or 1.0
+            points.append((x + a / long, y + b / long))
         return tuple(points)
 
     def disc(self, centre: Vector, axis: Vector, radius: float, thick: float) -> Polygon:

@@ -1,10 +1,11 @@
-"""Whether a body could be like that: limits of joints, lengths of limbs, contacts, floor and walls, balance, load over the foot.
+"""Whether a body could be like that: joints, lengths, contacts, floor and walls, balance, load over the foot.
 
 Tolerances are ours: flesh gives a little, a drawing shows a centimetre as a hair's breadth.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import hypot
 
 from programs.figures import body
 from programs.figures.furniture import GRIPS, PEDALS, SADDLE, pedal
@@ -91,7 +92,7 @@ def _short(skeleton: Skeleton) -> Iterator[tuple[str, str]]:
             yield "short", f"{name} is {gap:.1f} cm short of where it should be"
 
 
-# --- what touches --------------------------------------------------------------------------------------------------------
+# --- what touches ----------------------------------------------------------------------------------------------------
 
 
 def contacts(position: Position) -> dict[str, str]:
@@ -122,7 +123,7 @@ def gap(skeleton: Skeleton, part: str, upon: str, things: tuple[Thing, ...]) -> 
         return _beside(point, thing) - thick
     if thing.kind in ("bar", "rack"):
         x = (thing.x0 + thing.x1) / 2
-        return ((point[0] - x) ** 2 + (point[1] - thing.y) ** 2) ** 0.5
+        return hypot(point[0] - x, point[1] - thing.y)
     if thing.kind == "bicycle":
         return _on_bicycle(point, thick, part)
     return _over(point, thing) - thick
@@ -133,9 +134,9 @@ def _on_bicycle(point: Vector, thick: float, part: str) -> float:
     if part == "seat":
         return point[1] - thick - SADDLE[1]
     if part.endswith("hand"):
-        return ((point[0] - GRIPS[0]) ** 2 + (point[1] - GRIPS[1]) ** 2) ** 0.5
+        return hypot(point[0] - GRIPS[0], point[1] - GRIPS[1])
     axles = [pedal(angle, side) for angle, side in PEDALS]
-    return min(((point[0] - x) ** 2 + (point[1] - y) ** 2) ** 0.5 for x, y, _z in axles) - thick - 1
+    return min(hypot(point[0] - x, point[1] - y) for x, y, _z in axles) - thick - 1
 
 
 def _beside(point: Vector, thing: Thing) -> float:
@@ -148,7 +149,7 @@ def _over(point: Vector, thing: Thing) -> float:
     """From the nearest point of the top: an edge counts, so that shoulder blades may rest on one."""
     dx = max(thing.x0 - point[0], 0.0, point[0] - thing.x1)
     dz = max(thing.z0 - point[2], 0.0, point[2] - thing.z1)
-    return (dx * dx + dz * dz + (point[1] - thing.y) ** 2) ** 0.5
+    return hypot(dx, dz, point[1] - thing.y)
 
 
 def _touches(pose: Pose, position: Position, skeleton: Skeleton) -> Iterator[tuple[str, str]]:
@@ -164,7 +165,9 @@ def _touches(pose: Pose, position: Position, skeleton: Skeleton) -> Iterator[tup
 
 
 _PARTS = tuple(
-    f"{side} {part}" for side in SIDES for part in ("heel", "ball", "toe", "knee", "ankle", "hip", "elbow", "wrist")
+    f"{side} {part}"
+    for side in SIDES
+    for part in ("heel", "ball", "toe", "knee", "ankle", "hip", "elbow", "wrist")
 )
 
 
@@ -192,11 +195,11 @@ def _inside(point: Vector, thick: float, thing: Thing) -> float:
     return 0.0
 
 
-# --- balance -------------------------------------------------------------------------------------------------------------
+# --- balance ---------------------------------------------------------------------------------------------------------
 
 
 def _balance(pose: Pose, position: Position, skeleton: Skeleton) -> Iterator[tuple[str, str]]:
-    """Only for a body that stands on its feet alone: who leans on a wall, holds a bar or lies is carried elsewhere too."""
+    """Only for a body on its feet and knees: who leans on a wall, holds a bar or lies is carried elsewhere too."""
     touched = contacts(position)
     carried = [part for part in touched if part.split()[-1] in _SUPPORTS]
     if any(part.split()[-1] not in ("heel", "ball", "toe", "knee") for part in touched) or not carried:

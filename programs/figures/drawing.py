@@ -1,8 +1,8 @@
 """A figure as a list of shapes on one sheet: positions side by side or one below the other, floor, arrows.
 
-All figures share one scale unless they would not fit: the sheet is `WIDTH` wide, as high as needed, and a rider is as tall
-on one as on the next. Start and finish stand apart, not over each other: at the width of a thumb an overlay cannot be
-read, and in grey print a ghost is lost.
+All figures share one scale unless they would not fit: the sheet is `WIDTH` wide, as high as needed, and a rider is as
+tall on one as on the next. Start and finish stand apart, not over each other: at the width of a thumb an overlay cannot
+be read, and in grey print a ghost is lost.
 """
 
 from collections.abc import Sequence
@@ -117,7 +117,7 @@ def _set(
     return [Shape((line,), None, Tone.ROOM, 1.4, closed=False), *moved]
 
 
-# --- arrows --------------------------------------------------------------------------------------------------------------
+# --- arrows ----------------------------------------------------------------------------------------------------------
 
 #: A shorter way is shown by an arrow of this length: the way matters, not how far.
 _SHORTEST = 15.0

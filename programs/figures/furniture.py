@@ -19,7 +19,12 @@ def draw_thing(thing: Thing, camera: Camera) -> list[Seen]:
 
 
 def _block(
-    camera: Camera, x: tuple[float, float], y: tuple[float, float], z: tuple[float, float], *, nearer: float = 0
+    camera: Camera,
+    x: tuple[float, float],
+    y: tuple[float, float],
+    z: tuple[float, float],
+    *,
+    nearer: float = 0,
 ) -> Seen:
     shape = Shape((camera.block(x, y, z),), Tone.SHADE, Tone.ROOM, _LINE, gap=_GAP)
     centre = (sum(x) / 2, sum(y) / 2, sum(z) / 2)

@@ -1,7 +1,7 @@
 """What is held, worn or pulled, as shapes: kettlebell, dumbbell, barbell, stick, backpack, band, towel.
 
-`way` says how: a bell or dumbbell may `hang` from the hand, lie at the `chest`, in the `rack` before the shoulder, be at the
-end of a `press`, stand on the `floor`. A dumbbell's handle may point `ahead`, `across`, `up` or along the `fore`arm.
+`way` says how: a bell may `hang` from the hand, lie at the `chest`, in the `rack` before the shoulder, be at the end of
+a `press`. A dumbbell's handle may point `ahead`, `across`, `up` or along the `fore`arm.
 A band or towel goes `through` points of the body and points in space. All sizes are ours.
 """
 
@@ -45,7 +45,9 @@ def _kettlebell(held: Held, skeleton: Skeleton, camera: Camera, sides: tuple[Sid
         down = times(thorax.up, -0.75)
     elif held.way == "rack":
         sign = 1 if sides[0] == "right" else -1
-        down = unit(plus(times(_fore(skeleton, sides[0]), -0.75), plus(times(RIGHT, sign * 0.4), times(AHEAD, 0.55))))
+        down = unit(
+            plus(times(_fore(skeleton, sides[0]), -0.75), plus(times(RIGHT, sign * 0.4), times(AHEAD, 0.55)))
+        )
     elif held.way == "press":
         down = unit(plus(times(_fore(skeleton, sides[0]), -0.55), times(thorax.ahead, -0.8)))
     else:
@@ -76,7 +78,7 @@ def _handle(bell: Point, grip: Point) -> tuple[Point, ...]:
 def _dumbbell(held: Held, skeleton: Skeleton, camera: Camera, sides: tuple[Side, ...]) -> list[Seen]:
     grip = _at(held, skeleton, sides)
     fore = _fore(skeleton, sides[0])
-    axes = {"across": RIGHT, "up": UP, "fore": fore, "out": RIGHT, "chest": UP}
+    axes = {"across": RIGHT, "up": UP, "fore": fore}
     axis = axes.get(held.way, AHEAD)
     seen: list[Seen] = []
     ends = [plus(grip, times(axis, way * 10)) for way in (-1, 1)]
@@ -156,4 +158,3 @@ _DRAWN = {
     "band": _band,
     "towel": _band,
 }
-

@@ -1,8 +1,8 @@
 """From what an author says to where every joint is: forward kinematics, reaching limbs, balance.
 
-The trunk is built from the pelvis up, limbs given by angles or directions hang on it, an anchor lays the body down, limbs
-given by a place reach for it. Where the author asks for balance, the hips move until the centre of mass lies over the
-feet. Nothing here knows how a figure is drawn.
+The trunk is built from the pelvis up, limbs given by angles or directions hang on it, an anchor lays the body down,
+limbs given by a place reach for it. Where the author asks for balance, the hips move until the centre of mass lies over
+the feet. Nothing here knows how a figure is drawn.
 """
 
 from dataclasses import dataclass, field, replace
@@ -69,7 +69,7 @@ def surface(skeleton: Skeleton, part: str) -> tuple[Vector, float]:
     return points[part], body.RADII[name]
 
 
-# --- places on the body that a hand may go to --------------------------------------------------------------------------
+# --- places on the body that a hand may go to ------------------------------------------------------------------------
 
 #: Frame, point it is measured from, and the way from there: ahead, up, out.
 _PLACES: dict[str, tuple[str, str, Vector]] = {
@@ -91,7 +91,7 @@ _PLACES: dict[str, tuple[str, str, Vector]] = {
 
 
 def body_place(skeleton: Skeleton, side: Side, place: str) -> tuple[Frame, Vector, Vector]:
-    """The frame, the starting point and the way to a named place. ``"thigh"``, ``"knee"`` and ``"shin"`` are the side's own."""
+    """The frame, the starting point and the way to a named place; those of the leg are on the hand's own side."""
     if place in ("thigh", "knee", "shin", "other-knee", "other-ankle", "ankle"):
         of: Side = side if not place.startswith("other-") else ("left" if side == "right" else "right")
         joint = {"thigh": "thigh", "knee": "knee", "shin": "shin", "ankle": "ankle"}[place.split("-")[-1]]
@@ -118,7 +118,7 @@ def body_place(skeleton: Skeleton, side: Side, place: str) -> tuple[Frame, Vecto
 PLACES = (*_PLACES, "thigh", "knee", "shin", "ankle", "other-knee", "other-ankle")
 
 
-# --- the whole -----------------------------------------------------------------------------------------------------------
+# --- the whole -------------------------------------------------------------------------------------------------------
 
 
 def build(position: Position, things: tuple[Thing, ...] = ()) -> Skeleton:
@@ -164,7 +164,7 @@ def _settled(position: Position, things: tuple[Thing, ...]) -> Skeleton:
     height = surface_height(position.settle_upon, things)
 
     def gap(tip: float) -> tuple[float, Skeleton]:
-        tipped = replace(hips, x=0.0, z=0.0, **{"side" if on_side else "lean": tip})
+        tipped = replace(hips, side=tip) if on_side else replace(hips, lean=tip)
         skeleton = _built(position, things, tipped)
         point, thick = surface(skeleton, position.settle)
         return point[1] - thick - height, skeleton
@@ -236,7 +236,7 @@ def surface_height(name: str, things: tuple[Thing, ...]) -> float:
     raise KeyError(name)
 
 
-# --- trunk ---------------------------------------------------------------------------------------------------------------
+# --- trunk -----------------------------------------------------------------------------------------------------------
 
 
 def _set_trunk(skeleton: Skeleton, position: Position, hips: Hips, at: Vector) -> None:
@@ -267,7 +267,7 @@ def _measure_trunk(skeleton: Skeleton, position: Position) -> None:
     skeleton.angles["neck"] = position.neck.bend
 
 
-# --- legs ----------------------------------------------------------------------------------------------------------------
+# --- legs ------------------------------------------------------------------------------------------------------------
 
 
 def _hang_limbs(skeleton: Skeleton, position: Position) -> None:
@@ -306,6 +306,8 @@ def _hang_leg(skeleton: Skeleton, side: Side, leg: Leg) -> None:
     _set_leg(skeleton, side, thigh, shank, knee, ankle)
     foot = shank.lean(-leg.ankle)
     _set_foot(skeleton, side, foot, ankle, leg.toes)
+    if leg.thigh is None:
+        skeleton.angles[f"{side} knee"] = leg.knee
     skeleton.angles[f"{side} ankle"] = leg.ankle
     skeleton.angles[f"{side} toes"] = leg.toes
 
@@ -385,7 +387,7 @@ def _twist(root: Frame, limb: Frame, side: Side, ahead: float, out: float) -> fl
     return _SIGN[side] * degrees(atan2(way[2], way[0]))
 
 
-# --- arms ----------------------------------------------------------------------------------------------------------------
+# --- arms ------------------------------------------------------------------------------------------------------------
 
 
 def _reaches(arm: Arm) -> bool:
@@ -409,6 +411,8 @@ def _hang_arm(skeleton: Skeleton, side: Side, arm: Arm) -> None:
     elbow = plus(shoulder, times(upper, body.UPPER_ARM))
     wrist = plus(elbow, times(fore, body.FOREARM))
     _set_arm(skeleton, side, arm, elbow, wrist)
+    if not (arm.reach or arm.upper):
+        skeleton.angles[f"{side} elbow"] = arm.elbow
 
 
 def _elbow_pole(thorax: Frame, side: Side, arm: Arm) -> Vector:
@@ -434,7 +438,9 @@ def _place_arm(skeleton: Skeleton, side: Side, arm: Arm, position: Position) -> 
 
 def _palm_way(side: Side, arm: Arm) -> Vector:
     """From the wrist to the middle of the palm's skin, for a hand that lies on something."""
-    return plus(times(_fingers(side, arm), body.PALM), times(palm_normal(arm.upon, side), -body.RADII["wrist"]))
+    return plus(
+        times(_fingers(side, arm), body.PALM), times(palm_normal(arm.upon, side), -body.RADII["wrist"])
+    )
 
 
 def palm_normal(on: str, side: Side) -> Vector:
@@ -497,7 +503,7 @@ def _place_bars(skeleton: Skeleton, position: Position) -> None:
             skeleton.grips[held.kind] = plus(start, frame.out((way[0], way[1], 0)))
 
 
-# --- mass ----------------------------------------------------------------------------------------------------------------
+# --- mass ------------------------------------------------------------------------------------------------------------
 
 
 def centre_of_mass(skeleton: Skeleton, position: Position) -> Vector:

@@ -64,7 +64,7 @@ def _path(shape: Shape, fill: Color | None, stroke: Color | None, width: float) 
 
 
 def draw_on_canvas(canvas: Canvas, slug: str, x: float, top: float, width: float) -> float:
-    """The figure stands on the page with its upper left corner there; how high it is, in points (0: no pose written)."""
+    """The figure stands on the page, its upper left corner there; how high it is, in points (0: no pose)."""
     drawing = drawn(slug)
     if drawing is None:
         return 0.0

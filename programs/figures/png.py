@@ -6,7 +6,7 @@ from io import BytesIO
 from PIL import Image, ImageDraw
 
 from programs.figures.drawing import Drawing, drawn
-from programs.figures.shapes import Polygon, Shape, Tone
+from programs.figures.shapes import Polygon, Shape, Tone, grown
 
 #: Grey of each tone, 0 black to 255 white.
 GREYS = {
@@ -54,11 +54,11 @@ def _draw(pen: ImageDraw.ImageDraw, shape: Shape, height: float, unit: float) ->
         return [tuple((x * unit, (height - y) * unit) for x, y in polygon) for polygon in polygons]
 
     placed = place(shape.polygons)
-    if shape.gap:
-        rim = place(shape.rimmed)
-        _stroke(pen, rim, shape.closed, (shape.width + 2 * shape.gap) * unit, 255)
-        if shape.fill:
-            _fill(pen, rim, 255)
+    if shape.gap and shape.closed and shape.fill:
+        far = shape.gap + shape.width / 2
+        _fill(pen, place(tuple(grown(one, far) for one in shape.rimmed)), 255)
+    elif shape.gap:
+        _stroke(pen, placed, shape.closed, (shape.width + 2 * shape.gap) * unit, 255)
     if shape.fill:
         _fill(pen, placed, GREYS[shape.fill])
     if shape.stroke:

@@ -1,6 +1,6 @@
 """What an author says about a figure, as read from a pose file: frozen values, nothing computed yet.
 
-`fixtures/poses/README.md` explains every field to authors; `schema.py` gives the shape, `reading.py` makes these values.
+`fixtures/poses/README.md` explains every field to authors; `schema.py` gives the shape, `reading.py` makes the values.
 Angles are in degrees and anatomical: 0 is standing upright with arms hanging. Bending forward, lifting ahead, moving
 outwards and turning outwards are positive. Places are in centimetres: ahead, up, and out to the limb's own side.
 """

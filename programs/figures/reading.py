@@ -1,4 +1,4 @@
-"""Pose files read, checked against the schema, and made into values. A fault names the file, the exercise and the field."""
+"""Pose files read, checked against the schema, and made into values. A fault names file, exercise and field."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -45,10 +45,10 @@ _SIZES = {
     "mat": (60, 60, 0),
     "cushion": (26, 34, 9),
     "bolster": (16, 50, 12),
-    "wall": (0, 200, 215),
+    "wall": (0, 200, 190),
     "frame": (0, 10, 205),
     "post": (6, 6, 205),
-    "bar": (0, 130, 215),
+    "bar": (0, 110, 225),
     "rack": (0, 120, 150),
     "bicycle": (0, 40, 100),
 }
@@ -77,7 +77,11 @@ def read_folder(folder: Path) -> dict[str, Pose]:
     """Every pose of the folder's YAML files by slug. Raises `PosesFaulty`, also when two files draw one exercise."""
     poses: dict[str, Pose] = {}
     for path in sorted(folder.glob("*.yaml")):
-        for slug, pose in read_document(yaml.safe_load(path.read_text("utf-8")), path.name).items():
+        try:
+            document = yaml.safe_load(path.read_text("utf-8"))
+        except yaml.YAMLError as error:
+            raise PosesFaulty((f"{path.name}: {error}",)) from error
+        for slug, pose in read_document(document, path.name).items():
             if slug in poses:
                 raise PosesFaulty((f"{path.name}: {slug} is drawn twice",))
             poses[slug] = pose
@@ -110,8 +114,7 @@ def _pose(slug: str, raw: Raw) -> Pose:
     else:
         start = {**common, **_spread(raw["start"])}
         finish = _spread(raw["finish"])
-        hips = {**start.get("hips", {}), **finish.get("hips", {})}
-        spread = [start, {**start, **finish, "hips": hips}]
+        spread = [start, {**start, **finish, "hips": _kept(start.get("hips", {}), finish.get("hips", {}))}]
     return Pose(
         slug,
         _VIEWS[view] if isinstance(view, str) else View(**view),
@@ -122,6 +125,12 @@ def _pose(slug: str, raw: Raw) -> Pose:
         raw.get("over_foot", False),
         raw.get("balanced", True),
     )
+
+
+def _kept(start: Raw, finish: Raw) -> dict[str, Any]:
+    """The hips of the finish: the start's but for what it says. A height and the bend of a knee exclude each other."""
+    instead = {"y": "knee", "knee": "y"}
+    return {**{key: value for key, value in start.items() if instead.get(key) not in finish}, **finish}
 
 
 def _spread(raw: Raw) -> dict[str, Any]:
@@ -162,8 +171,9 @@ def _position(raw: Raw) -> Position:
 
 
 def _hips(raw: Raw) -> Hips:
-    said = {key: (None if value == "balance" else value) for key, value in raw.items()}
-    return Hips(**{"x": None, **said})
+    said: dict[str, Any] = {"x": None}
+    said |= {key: (None if value == "balance" else value) for key, value in raw.items()}
+    return Hips(**said)
 
 
 def _bends(raw: Any) -> Bends:
@@ -228,9 +238,9 @@ def _span(raw: Any, size: float) -> tuple[float, float]:
 def _arrow(raw: Raw) -> Arrow:
     return Arrow(
         raw.get("part", ""),
-        tuple(raw.get("shift", (0, 0))),  # type: ignore[arg-type]
-        tuple(raw["from"]) if "from" in raw else None,  # type: ignore[arg-type]
-        tuple(raw["to"]) if "to" in raw else None,  # type: ignore[arg-type]
+        tuple(raw.get("shift", (0, 0))),
+        tuple(raw["from"]) if "from" in raw else None,
+        tuple(raw["to"]) if "to" in raw else None,
         raw.get("bow", 0),
         raw.get("both", False),
         1 if raw.get("panel") == "finish" else 0,

@@ -1,4 +1,4 @@
-"""The shape of a pose file, as a JSON Schema (draft 2020-12). The README of `fixtures/poses/` says what the fields mean."""
+"""The shape of a pose file, as a JSON Schema (draft 2020-12); `fixtures/poses/README.md` says what fields mean."""
 
 from typing import Any
 
@@ -6,12 +6,14 @@ from programs.figures.kinematics import PLACES
 
 type Schema = dict[str, Any]
 
-THINGS = (
-    "wall chair bench step table bar rack mat cushion frame post bicycle box bolster"
-).split()  # furniture, and what is fixed in the room
-KINDS = "kettlebell dumbbell barbell stick backpack vest band towel".split()
+#: Furniture, and what is fixed in the room.
+THINGS = [
+    *("wall", "chair", "bench", "step", "table", "bar", "rack", "mat"),
+    *("cushion", "bolster", "frame", "post", "bicycle", "box"),
+]
+KINDS = ["kettlebell", "dumbbell", "barbell", "stick", "backpack", "vest", "band", "towel"]
 #: Ways of holding or wearing, see `implements`.
-WAYS = "hang chest rack press floor ahead across up out fore lap".split()
+WAYS = ["hang", "chest", "rack", "press", "ahead", "across", "up", "fore"]
 WORDS = {
     "up": (0, 1, 0),
     "down": (0, -1, 0),
@@ -40,7 +42,7 @@ def _record(fields: Schema, required: tuple[str, ...] = ()) -> Schema:
 
 
 def _numbers(names: str) -> Schema:
-    return {name: NUMBER for name in names.split()}
+    return dict.fromkeys(names.split(), NUMBER)
 
 
 BENDS: Schema = {"oneOf": [NUMBER, _record(_numbers("bend side turn"))]}

@@ -86,6 +86,23 @@ def hull(points: list[Point]) -> Polygon:
     return tuple(half(ordered) + half(ordered[::-1]))
 
 
+def grown(polygon: Polygon, by: float) -> Polygon:
+    """A convex polygon (anticlockwise) with every side moved out by that much."""
+    count = len(polygon)
+    ways = []
+    for k in range(count):
+        (ax, ay), (bx, by_) = polygon[k], polygon[(k + 1) % count]
+        dx, dy = bx - ax, by_ - ay
+        long = (dx * dx + dy * dy) ** 0.5 or 1.0
+        ways.append((dy / long, -dx / long))
+    points = []
+    for k in range(count):
+        (ux, uy), (vx, vy) = ways[k - 1], ways[k]
+        share = by / max(0.3, 1 + ux * vx + uy * vy)
+        points.append((polygon[k][0] + (ux + vx) * share, polygon[k][1] + (uy + vy) * share))
+    return tuple(points)
+
+
 def capsule(a: Point, ra: float, b: Point, rb: float) -> Polygon:
     """A rounded limb from a to b with those half widths: the hull of two circles, anticlockwise."""
     dx, dy = b[0] - a[0], b[1] - a[1]

@@ -1,7 +1,7 @@
 """A drawing as an inline SVG element.
 
-It is complete without a style sheet (presentation attributes, `currentColor`); the classes `figure-near`, `figure-far` and so
-on let a style sheet say the colours of paper and of the far side, in light and in dark. There is no style attribute.
+It is complete without a style sheet (presentation attributes, `currentColor`); the classes `figure-near`, `figure-far`
+and so on let a style sheet say the colours of paper and of the far side, in light and in dark. No style attribute.
 """
 
 from html import escape
@@ -41,36 +41,43 @@ def figure_svg(slug: str, title: str, description: str = "") -> Markup | None:
 
 
 def draw_svg(drawing: Drawing, title: str, description: str = "") -> Markup:
-    """The drawing as an SVG element, y downwards, in tenths of a unit to keep it short."""
+    """The drawing as an SVG element, y downwards, in tenths of a unit to keep it short.
+
+    Its title and description need no ids: a page may hold the same figure twice.
+    """
     shapes = "".join(_shape(shape, drawing.height) for shape in drawing.shapes)
-    key = f"figure-{drawing.slug}"
-    desc = f'<desc id="{key}-desc">{escape(description)}</desc>' if description else ""
-    described = f' aria-describedby="{key}-desc"' if description else ""
+    described = f"<desc>{escape(description)}</desc>" if description else ""
     return Markup(
-        f'<svg class="figure" xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby="{key}-title"{described} '
+        f'<svg class="exercise-figure" xmlns="http://www.w3.org/2000/svg" role="img" '
         f'viewBox="0 0 {drawing.width:g} {drawing.height:g}" width="{drawing.width:g}" height="{drawing.height:g}">'
-        f'<title id="{key}-title">{escape(title)}</title>{desc}'
+        f"<title>{escape(title)}</title>{described}"
         f'<g transform="scale(.1)" stroke-linejoin="round" stroke-linecap="round">{shapes}</g></svg>'
     )
 
 
 def _shape(shape: Shape, height: float) -> str:
-    path = "".join(_path(polygon, height, shape.closed) for polygon in shape.polygons)
-    parts: list[str] = []
-    if shape.gap:
-        wide = round(10 * (shape.width + 2 * shape.gap))
-        fill = f'fill="{PAPER}"' if shape.fill else 'fill="none"'
-        kind = "figure-gap" if shape.fill else "figure-rim"
-        rim = "".join(_path(polygon, height, shape.closed) for polygon in shape.rimmed)
-        parts.append(f'<path class="{kind}" {fill} stroke="{PAPER}" stroke-width="{wide}" d="{rim}"/>')
-    said = ""
-    if shape.fill:
-        said = f'class="figure-{shape.fill}" fill="{COLOURS[shape.fill]}"'
-    if shape.stroke:
-        line = f'stroke="{COLOURS[shape.stroke]}" stroke-width="{round(10 * shape.width)}"'
-        said = f"{said} {line}" if said else f'class="figure-line-{shape.stroke}" fill="none" {line}'
-    parts.append(f'<path {said} d="{path}"/>')
-    return "".join(parts)
+    """The rim of paper is a stroke painted under the fill, or a path of its own under an outline."""
+
+    def path(polygons: tuple[Polygon, ...]) -> str:
+        return "".join(_path(polygon, height, shape.closed) for polygon in polygons)
+
+    wide = round(10 * (shape.width + 2 * shape.gap))
+    rim = f'stroke="{PAPER}" stroke-width="{wide}"'
+    if shape.fill and not shape.stroke:
+        fill = f'fill="{COLOURS[shape.fill]}"'
+        if not shape.gap:
+            return f'<path class="figure-{shape.fill}" {fill} d="{path(shape.polygons)}"/>'
+        bare = tuple(one for one in shape.polygons if one not in shape.rimmed)
+        root = f'<path class="figure-{shape.fill}" {fill} d="{path(bare)}"/>' if bare else ""
+        kind = f"figure-{shape.fill} figure-rim"
+        return f'<path class="{kind}" {fill} {rim} paint-order="stroke" d="{path(shape.rimmed)}"/>{root}'
+    outline = path(shape.polygons)
+    tone = shape.stroke or Tone.KIT
+    inside = f'class="figure-{shape.fill} ' if shape.fill else 'class="'
+    filled = f'fill="{COLOURS[shape.fill]}"' if shape.fill else 'fill="none"'
+    under = f'<path class="figure-rim" fill="none" {rim} d="{outline}"/>' if shape.gap else ""
+    line = f'stroke="{COLOURS[tone]}" stroke-width="{round(10 * shape.width)}"'
+    return f'{under}<path {inside}figure-line-{tone}" {filled} {line} d="{outline}"/>'
 
 
 def _path(polygon: Polygon, height: float, closed: bool) -> str:

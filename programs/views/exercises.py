@@ -5,7 +5,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from athletes.access import coach_view, found
-from programs.exercises import find_families, read_page
+from programs.exercises import figure_of, find_families, read_page
 from programs.forms.exercises import FindForm
 from programs.models import Exercise
 
@@ -34,4 +34,5 @@ def exercises(request: HttpRequest) -> HttpResponse:
 def exercise(request: HttpRequest, slug: str) -> HttpResponse:
     """One exercise in words, with what is easier and harder."""
     page = read_page(found(Exercise, slug))
-    return render(request, "programs/exercise.html", {"section": "programs", "page": page})
+    context = {"section": "programs", "page": page, "figure": figure_of(page.exercise)}
+    return render(request, "programs/exercise.html", context)
