@@ -35,6 +35,8 @@ REPS_LEFT_ANCHORS: dict[int, Words] = {
     4: _("4 or more"),
 }
 
+HELD_LONGER_QUESTION: Words = _("Could you have held each set 5 s longer?")
+
 # --- pain and soreness ------------------------------------------------------------------------------------------------
 
 PAIN_NOW_QUESTION: Words = _("Did anything hurt during the session or right after it?")

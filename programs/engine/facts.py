@@ -220,7 +220,8 @@ class Target:
 class Done:
     """What was done: per set (and per side when sided: the weaker side's), with the load that was used.
 
-    `reps_left` is 0 to 4, 4 meaning 4 or more. `out_of_time` marks sets left out for time, which is not failing.
+    `reps_left` is 0 to 4, 4 meaning 4 or more. `held_longer` says of a hold whether each set could have gone on for 5 s
+    or more, `None` when nobody said. `out_of_time` marks sets left out for time, which is not failing.
     """
 
     amounts: tuple[int, ...] | None = None
@@ -229,6 +230,7 @@ class Done:
     load: Load | None = None
     reps_left: int | None = None
     out_of_time: bool = False
+    held_longer: bool | None = None
 
 
 @value_class

@@ -7,6 +7,9 @@ H3  Unknown is never success. Silence is not a miss. Sets left out for want of t
     unknown.
 P1  A success: all sets at target with 2 or more good reps left. With session RPE alone, 5 or less is *easy*: enough
     for a rep, never for load or a level (practice). 0 or 1 left, or RPE 6 or more alone: met, and repeated.
+P4  A hold has no reps left to tell: it is a success when every set could have gone on for 5 s or more, as asked per
+    hold. With session RPE alone, 5 or less is *easy*, which for a hold earns seconds and the next level, never a set or
+    a load (ours).
 P6  Sided exercises are judged by the weaker side. Asymmetry = (max - min) / max (S: Bishop 2016, 2018), noted above
     15 % in three exposures in a row, never acted on alone. That 15 % is not a norm: it comes from older papers in
     healthy people.
@@ -155,9 +158,12 @@ def _same_implement(asked: Load | None, used: Load | None) -> bool:
 
 
 def _effort(exposure: Exposure, reps_left: int) -> Result:
-    left = exposure.done.reps_left if exposure.done else None
+    done = exposure.done
+    left = done.reps_left if done else None
     if left is not None:
         return Result.SUCCESS if left >= reps_left else Result.MET
+    if done is not None and done.held_longer is not None and exposure.target.measure is Measure.HOLD:
+        return Result.SUCCESS if done.held_longer else Result.MET
     rpe = exposure.session_rpe
     return Result.EASY if rpe is not None and rpe <= EASY_RPE else Result.MET
 

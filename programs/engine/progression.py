@@ -8,8 +8,9 @@ P1  Reps: all sets at target, 2 or more good reps left, pain at most 2: +1 or th
     the ceiling. With session RPE alone: 5 or less +1 rep, 6 or more repeat; never load. 0 or 1 left: repeat
     (practice). A set that the program asks for and that is not done yet comes before a rep (ours).
 P4  Holds: +5 s a success to 60 s; at 60 s in all sets twice, the next level at 20 to 30 s; with no harder level a
-    heavier load where the hold is a loaded one, else on to 120 s and stay (practice). How hard a hold was must be
-    known as for reps.
+    heavier load where the hold is a loaded one, else on to 120 s and stay (practice). A success is a hold of all sets
+    of which the rider says that each could have been 5 s longer; not knowing that, a session RPE of 5 or less will do
+    for seconds and for the next level, while it is taught as well, never for a set or a load (P1, ours).
 P12 (weekly sets per muscle) is not of one target: it trims the week's sets after this. P11 (estimates of a maximum) is
     for display alone: `known_max_kg` is a tested one.
 S2  The first six exposures of an exercise teach: at most +1 rep or +5 s a time, after 3 or more good reps left, holds
@@ -29,10 +30,11 @@ from athletes.vocabulary import Figure, Reason
 from programs.engine.bridge import cross, has_extra_set, level_up, successes
 from programs.engine.cuts import apply_cut
 from programs.engine.descent import fit, level_down, step_back
-from programs.engine.facts import Change, LeftOut, Loading, Measure, Phase, Target, TargetDecision
+from programs.engine.facts import Change, Exposure, LeftOut, Loading, Measure, Phase, Target, TargetDecision
 from programs.engine.families import criterion_for, harder
 from programs.engine.gates import CLEAN_EXPOSURES_A_STEP, apply_gate, come_back_from_pain, halve
 from programs.engine.history import (
+    ACHIEVED,
     LEARN_AGAIN_DAYS,
     History,
     Result,
@@ -82,6 +84,7 @@ REASONS: dict[str, str] = {
     "hold-kept": "{amount} s in all sets is as long as it gets.",
     "hold-before-level": "{amount} s held {times} of {needed} times that the next level asks for: the same again.",
     "few-left": "{reps_left} good reps left: the same again.",
+    "held-no-longer": "It could not have been held longer: the same again.",
     "session-was-hard": "Session RPE {rpe}, and good reps left not known: the same again.",
     "effort-unknown": "How hard it was is not known: the same again.",
     "not-known": "What was done last time is not known: the same again.",
@@ -318,7 +321,7 @@ def _on(facts: TargetFacts, history: History, standing: Target) -> Step:
     if is_teaching(history.taught):
         return _teach(facts, history, standing)
     if successes(history, standing, full=True) < _needed(facts):
-        return _easy(facts, standing)
+        return _easy(facts, history, standing)
     if standing.sets < min(facts.slot.sets, facts.limits.max_sets):
         sets = standing.sets + 1
         why = Reason("P1", "set-up", {"amount": standing.amount, "sets": sets})
@@ -364,7 +367,7 @@ def _not_earned(facts: TargetFacts, history: History, standing: Target) -> Reaso
     if result is Result.UNKNOWN:
         return Reason("H3", "not-known")
     if result is Result.MET:
-        return _effort_reason(latest.done.reps_left if latest.done else None, latest.session_rpe)
+        return _effort_reason(latest)
     if history.known < NEW_EXPOSURES:
         return Reason("H1", "new-key", {"times": history.known, "needed": NEW_EXPOSURES})
     times, needed = successes(history, standing, full=False), _needed(facts)
@@ -377,9 +380,12 @@ def _not_earned(facts: TargetFacts, history: History, standing: Target) -> Reaso
     return None
 
 
-def _effort_reason(reps_left: int | None, rpe: int | None) -> Reason:
-    if reps_left is not None:
-        return Reason("P1", "few-left", {"reps_left": reps_left})
+def _effort_reason(latest: Exposure) -> Reason:
+    done, rpe = latest.done, latest.session_rpe
+    if done is not None and done.reps_left is not None:
+        return Reason("P1", "few-left", {"reps_left": done.reps_left})
+    if done is not None and done.held_longer is False and latest.target.measure is Measure.HOLD:
+        return Reason("P4", "held-no-longer")
     if rpe is not None:
         return Reason("P1", "session-was-hard", {"rpe": rpe})
     return Reason("H3", "effort-unknown")
@@ -387,14 +393,12 @@ def _effort_reason(reps_left: int | None, rpe: int | None) -> Reason:
 
 def _teach(facts: TargetFacts, history: History, standing: Target) -> Step:
     """One rep or five seconds more while the exercise is taught, nothing else (S2)."""
-    good = in_a_row(
-        history.counted,
-        lambda one: result_of(one, reps_left=TEACHING_REPS_LEFT) is Result.SUCCESS,
-    )
+    hold = standing.measure is Measure.HOLD
+    enough = ACHIEVED - {Result.MET} if hold else {Result.SUCCESS}
+    good = in_a_row(history.counted, lambda one: result_of(one, reps_left=TEACHING_REPS_LEFT) in enough)
     if good < _needed(facts):
         figures = {"times": history.taught, "needed": 6, "reps_left": TEACHING_REPS_LEFT}
         return Step(standing, (Reason("S2", "teaching", figures),))
-    hold = standing.measure is Measure.HOLD
     most = min(ceiling_of(facts), HOLD_START_MOST_S) if hold else ceiling_of(facts)
     to = min(most, standing.amount + (HOLD_STEP_S if hold else 1))
     if to <= standing.amount:
@@ -402,9 +406,12 @@ def _teach(facts: TargetFacts, history: History, standing: Target) -> Step:
     return _more(standing, to, "S2")
 
 
-def _easy(facts: TargetFacts, standing: Target) -> Step:
-    """What an easy session earns when the good reps left are not known: a rep or seconds, to the ceiling (P1)."""
+def _easy(facts: TargetFacts, history: History, standing: Target) -> Step:
+    """What an easy session earns when the good reps left are not known: a rep or seconds to the ceiling, and of a hold
+    at the ceiling the next level (P1, P4)."""
     hold = standing.measure is Measure.HOLD
+    if hold and standing.amount >= ceiling_of(facts):
+        return _hold(facts, history, standing, full=False)
     to = min(ceiling_of(facts), standing.amount + (HOLD_STEP_S if hold else 1))
     if to <= standing.amount or standing.bridge_sets:
         return Step(standing, (Reason("P1", "easy-not-enough"),))
@@ -453,8 +460,9 @@ def is_never_coming(step: LoadStep) -> bool:
     return step.refused is not None and step.refused.key in never
 
 
-def _hold(facts: TargetFacts, history: History, standing: Target) -> Step:
-    """Five seconds more, the next level, a heavier load, or on to 120 s after a full success (P4)."""
+def _hold(facts: TargetFacts, history: History, standing: Target, *, full: bool = True) -> Step:
+    """Five seconds more, the next level, a heavier load, or on to 120 s after a success; the load only after a `full`
+    one (P4)."""
     ceiling = ceiling_of(facts)
     if standing.amount < ceiling:
         return _more(standing, min(ceiling, standing.amount + HOLD_STEP_S), "P4")
@@ -470,7 +478,7 @@ def _hold(facts: TargetFacts, history: History, standing: Target) -> Step:
     if up is not None:
         return up
     step = load_step(facts, standing)
-    if step.refused is None and standing.amount >= step.earned_at:
+    if full and step.refused is None and standing.amount >= step.earned_at:
         return take_step(facts, history, standing, step)
     if _level_waits(facts, standing) or standing.amount >= min(top_of(facts), MOST_S):
         return Step(standing, (Reason("P4", "hold-kept", {"amount": standing.amount}),))

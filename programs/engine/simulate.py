@@ -29,7 +29,7 @@ Illness    A spell of days in which nothing is done, told on its first day. With
 Holiday    A spell of days without training, known from the beginning of the season.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from random import Random
 
@@ -41,6 +41,8 @@ from programs.engine.kit import total_kg
 GAIN_A_SESSION = 0.012
 REPS_SPARE = (3, 8)
 HOLD_SPARE_S, HOLD_GAIN_S = 25, 3
+#: What "longer" means when it is asked whether a hold could have gone on.
+HOLD_LONGER_S = 5
 BODY_WEIGHT_LOAD = 40.0
 REPS_AT_NOTHING = 30
 CUT_SHORT = 0.06
@@ -200,7 +202,8 @@ class Body:
         self._lose(key, on)
         possible = max(5, round(self.strength[key]) + generator.randint(-5, 5))
         self.strength[key] += HOLD_GAIN_S * self.persona.gain
-        return self._done(target, possible, sided, None, 0)
+        done = self._done(target, possible, sided, None, 0)
+        return replace(done, held_longer=possible >= target.amount + HOLD_LONGER_S)
 
     def _done(self, target: Target, possible: int, sided: bool, left: int | None, heavier: int) -> Done:
         straight = min(target.amount, possible)

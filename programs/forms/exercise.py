@@ -24,6 +24,9 @@ MOST_REPS, MOST_SECONDS, MOST_SETS = 100, 900, 10
 MOST_MASS = Decimal(500)
 MOST_BAND = 20
 LEFT, RIGHT = "left", "right"
+YES, NO = "yes", "no"
+#: How hard it was, asked of every exercise and not behind "Change what was done".
+EFFORT = frozenset({"reps_left", "held_longer"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,12 +72,24 @@ class ExerciseForm(forms.Form):
         widget=forms.RadioSelect(attrs={"class": "figures five"}),
     )
 
+    #: Asked of a hold in the place of reps left; "" is nothing said, which is never a success (P4, H3).
+    held_longer = forms.TypedChoiceField(
+        required=False,
+        coerce=lambda value: value == YES,
+        empty_value=None,
+        choices=((YES, gettext_lazy("Yes")), (NO, gettext_lazy("No"))),
+        widget=forms.RadioSelect(attrs={"class": "three"}),
+    )
+
     def __init__(self, data: Mapping[str, Any] | None, *, asked: AskedExercise) -> None:
         self.asked = asked
         super().__init__(data, prefix=f"item-{asked.number}")
         if asked.is_held:
             del self.fields["reps_left"]
+            self.fields["held_longer"].label = self._named(str(questions.HELD_LONGER_QUESTION))
+            self.fields["held_longer"].initial = _answer_of(asked.done)
         else:
+            del self.fields["held_longer"]
             self.fields["reps_left"].label = self._named(_("Good reps left"))
             self.fields["reps_left"].choices = reps_left_choices()  # type: ignore[attr-defined]
             self.fields["reps_left"].initial = asked.done.reps_left if asked.done else None
@@ -87,7 +102,7 @@ class ExerciseForm(forms.Form):
     @property
     def changed_fields(self) -> list[forms.BoundField]:
         """What stands behind "Change what was done", in the order in which it is asked."""
-        names = [name for name in self.fields if name != "reps_left" and "_set_" not in name]
+        names = [name for name in self.fields if name not in EFFORT and "_set_" not in name]
         return [self[name] for name in names]
 
     @property
@@ -98,7 +113,7 @@ class ExerciseForm(forms.Form):
     @property
     def is_open(self) -> bool:
         """Whether the part behind "Change what was done" must be seen: something in it is wrong or differs."""
-        wrong = any(name in self.errors for name in self.fields if name != "reps_left")
+        wrong = any(name in self.errors for name in self.fields if name not in EFFORT)
         return wrong or self._differs_from_target()
 
     @property
@@ -203,6 +218,7 @@ class ExerciseForm(forms.Form):
             load=self._load(),
             reps_left=None if asked.is_held else reps_left if own is None else own,
             out_of_time=out_of_time and count < asked.target.sets,
+            held_longer=cleaned.get("held_longer"),
         )
         if asked.sided:
             return replace(done, left_amounts=amounts[LEFT], right_amounts=amounts[RIGHT])
@@ -248,6 +264,13 @@ class ExerciseForm(forms.Form):
             return None  # done without the load
         kg = pounds_to_kg(entered) if self.asked.unit == "lb" else entered
         return replace(load, kg=plain(kg))
+
+
+def _answer_of(done: Done | None) -> str | None:
+    """What an earlier version said of a hold."""
+    if done is None or done.held_longer is None:
+        return None
+    return YES if done.held_longer else NO
 
 
 def first_known(*values: int | None) -> int:

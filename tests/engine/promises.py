@@ -870,7 +870,8 @@ def i12_what_is_not_known_is_no_success(looked: Looked) -> Iterator[str]:
         if not past or past[-1].light:
             continue
         last, done = past[-1], past[-1].done
-        effort = done is not None and (done.reps_left is not None or last.session_rpe is not None)
+        longer = done is not None and done.held_longer is not None and last.target.measure is Measure.HOLD
+        effort = longer or (done is not None and (done.reps_left is not None or last.session_rpe is not None))
         told = amounts(last) is not None and done is not None and held(done.load) == held(last.target.load)
         if told and effort:
             continue

@@ -622,7 +622,7 @@ class Season:
             return done
         kind = draw.choice(("no effort", "no load", "one side", "nothing", "short"))
         if kind == "no effort":
-            return replace(done, reps_left=None)
+            return replace(done, reps_left=None, held_longer=None)
         if kind == "no load":
             return replace(done, load=None)
         if kind == "one side" and done.left_amounts is not None:

@@ -318,6 +318,71 @@ def test_p4_a_loaded_hold_takes_the_next_load_and_starts_short_again() -> None:
     assert (decision.target.load, decision.target.amount) == (bell(16), 20)
 
 
+@pytest.mark.parametrize(
+    ("longer", "rpe", "then", "key"),
+    [
+        (True, None, 45, "P4 time-up"),
+        (True, 9, 45, "P4 time-up"),  # asked per exercise, so it comes before the session's RPE
+        (False, 3, 40, "P4 held-no-longer"),
+        (None, 5, 45, "P4 time-up"),
+        (None, 6, 40, "P1 session-was-hard"),
+        (None, None, 40, "H3 effort-unknown"),
+    ],
+)
+def test_p4_a_hold_counts_when_it_could_have_been_longer_or_the_session_was_easy(
+    longer: bool | None, rpe: int | None, then: int, key: str
+) -> None:
+    target = hold(40)
+    did = Done(amounts=(40, 40, 40), held_longer=longer)
+    past = learned(hold(20), exposure(target, slug="plank", done=did, session_rpe=rpe), slug="plank")
+    decision = answer(question(PLANK, past))
+    assert (decision.target.amount, keys(decision)) == (then, [key])
+
+
+def test_p4_a_hold_cut_short_is_missed_whatever_is_said_of_it() -> None:
+    target = hold(40)
+    did = Done(amounts=(40, 40, 35), held_longer=True)
+    past = learned(hold(20), exposure(target, slug="plank", done=did, session_rpe=2), slug="plank")
+    assert keys(answer(question(PLANK, past))) == ["P5 missed-once"]
+
+
+def test_p4_an_easy_session_alone_teaches_a_hold_and_never_adds_a_set() -> None:
+    target = hold(20, sets=2)
+    did = Done(amounts=(20, 20))
+    three = spaced(*(exposure(target, slug="plank", done=did, session_rpe=4) for _time in range(3)))
+    assert keys(answer(question(PLANK, three))) == ["S2 time-up"]
+    seven = spaced(*(exposure(target, slug="plank", done=did, session_rpe=4) for _time in range(7)))
+    decision = answer(question(PLANK, seven))
+    assert (decision.target.sets, decision.target.amount) == (2, 25)
+    said = replace(did, held_longer=True)
+    asked_each = spaced(*(exposure(target, slug="plank", done=said) for _time in range(7)))
+    assert answer(question(PLANK, asked_each)).target.sets == 3
+
+
+def test_p4_an_easy_session_alone_earns_the_next_level_and_never_a_load() -> None:
+    carry = exercise(
+        "carry", 1, measure=Measure.HOLD, loading=Loading.EXTERNAL, holdings=(KETTLEBELL,), low=20, high=60
+    )
+    target = hold(60, load=bell(12))
+    easy = Done(amounts=(60, 60, 60), load=bell(12))
+    pair = [exposure(target, slug="carry", done=easy, session_rpe=3) for _time in range(2)]
+    decision = answer(question(carry, learned(hold(20, load=bell(12)), *pair, slug="carry")))
+    assert decision.target.load == bell(12)
+    edge = replace(SIT.edges[0], harder="harder-hold", criterion=replace(SIT.edges[0].criterion, value=60))
+    base = replace(SIDE, slug="base-hold", edges=(edge,))
+    library = replace(question(base).library, exercises=(base, replace(SIDE, slug="harder-hold", level=2)))
+    bare = [
+        exposure(hold(60), slug="base-hold", done=Done(amounts=(60, 60, 60)), session_rpe=3) for _time in "ab"
+    ]
+    facts = question(
+        base,
+        learned(hold(20), *bare, slug="base-hold"),
+        library=library,
+        harder_allowed=frozenset({"harder-hold"}),
+    )
+    assert answer(facts).exercise == "harder-hold"
+
+
 # --- S2, H1 -----------------------------------------------------------------------------------------------------------
 
 

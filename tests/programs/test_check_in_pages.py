@@ -118,6 +118,25 @@ def test_good_reps_left_that_were_not_answered_stay_unknown(visit: Visit) -> Non
     assert {one.reps_left for one in done_of(visit).values() if one} == {None}
 
 
+@pytest.mark.parametrize(("said", "longer"), [("yes", True), ("no", False), (None, None)])
+def test_a_hold_is_asked_whether_it_could_have_been_longer(
+    visit: Visit, said: str | None, longer: bool | None
+) -> None:
+    with visit.within():
+        item = visit.planned().items.get(pattern="squat")
+        item.exercise_id, item.target = "wall-sit", item.target | {"measure": "hold", "amount": 20}
+        item.save()
+    address = visit.open(Purpose.SESSION)
+    name = f"item-{item.pk}-held_longer"
+    assert f"item-{item.pk}-reps_left" not in visit.client.get(address).content.decode()
+    sent = visit.client.post(address, visit.fill(address, **AS_PLANNED) | ({name: said} if said else {}))
+    assert sent.status_code == 302
+    done = done_of(visit)[item.pk]
+    assert done is not None and (done.amounts, done.reps_left, done.held_longer) == ((20, 20), None, longer)
+    again = untouched(visit.client.get(address).content.decode())  # a correction shows what was said
+    assert again.get(name) == ([said] if said else None)
+
+
 # --- what was different -----------------------------------------------------------------------------------------------
 
 
