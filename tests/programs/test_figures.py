@@ -28,7 +28,7 @@ SQUAT: dict[str, Any] = {
     "hold": {
         "hips": {"x": "balance", "knee": 60, "lean": 35},
         "feet": {"x": 0, "out": 12},
-        "arms": {"hand": [0, 50, 5], "shape": "fist"},
+        "arms": {"hand": [0, 60, 5], "shape": "fist"},
     },
 }
 
@@ -98,7 +98,7 @@ def planted(**changes: Any) -> dict[str, Any]:
         ("sunk", {**planted(), "things": [{"kind": "step", "x": 0, "y": 20}]}),
         ("balance", planted(hips={"x": 30, "knee": 60, "lean": 35})),
         ("balance", planted(hips={"x": "balance", "z": 25, "knee": 40})),
-        ("over-foot", planted(arms={"hand": [25, 50, 5], "shape": "fist"})),
+        ("over-foot", planted(arms={"hand": [25, 60, 5], "shape": "fist"})),
     ],
 )
 def test_an_impossible_pose_is_found_out(kind: str, raw: dict[str, Any]) -> None:
