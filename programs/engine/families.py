@@ -28,6 +28,9 @@ REASONS: dict[str, str] = {
 }
 
 
+NO_KIT = Kit()
+
+
 class UnknownExerciseError(LookupError):
     """The library has no exercise of that name."""
 
@@ -157,7 +160,7 @@ def siblings(library: Library, slug: str) -> tuple[Exercise, ...]:
 
 def bottom(library: Library, pattern: Pattern, kit: Kit | None = None) -> Exercise | None:
     """The lowest level of a pattern that a beginner can do with the kit (with none at all when `kit` is `None`)."""
-    there = kit or Kit()
+    there = kit or NO_KIT
     fitting = (one for one in family(library, pattern) if one.for_beginners and holdings_for(one, there))
     return next(fitting, None)
 

@@ -51,12 +51,14 @@ class Past:
     @cached_property
     def by_pattern(self) -> dict[Pattern, list[Exposure]]:
         """What is known to have been trained of each pattern, oldest first."""
-        groups: dict[Pattern, list[Exposure]] = defaultdict(list)
-        patterns = {slug: pattern_of(self.library, slug) for slug in self.by_exercise}
+        groups: dict[Pattern, list[Exposure]] = {}
+        # One list for all exercises of a pattern, found by their names.
+        rows: dict[str, list[Exposure]] = {}
+        for slug in self.by_exercise:
+            pattern = pattern_of(self.library, slug)
+            rows[slug] = [] if pattern is None else groups.setdefault(pattern, [])
         for exposure in self.trained:
-            pattern = patterns[exposure.exercise]
-            if pattern is not None:
-                groups[pattern].append(exposure)
+            rows[exposure.exercise].append(exposure)
         return groups
 
     @cached_property

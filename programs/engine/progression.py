@@ -168,18 +168,21 @@ def kind_of_change(before: Target | None, after: Target) -> Change:
     if rank_of(after.load) != rank_of(before.load):
         return Change.MORE_LOAD if rank_of(after.load) > rank_of(before.load) else Change.LESS_LOAD
     more = Change.MORE_REPS if after.measure is Measure.REPS else Change.MORE_TIME
-    slower = (after.lower_s or 0) - (before.lower_s or 0)
+    sets, amount = after.sets - before.sets, after.amount - before.amount
+    bridge, slower = after.bridge_sets - before.bridge_sets, (after.lower_s or 0) - (before.lower_s or 0)
+    if not (sets or amount or bridge or slower):
+        return Change.SAME
     kinds = (
-        (after.bridge_sets > before.bridge_sets, Change.BRIDGE),
-        (after.sets < before.sets, Change.FEWER_SETS),
-        (after.amount < before.amount, Change.FEWER_REPS),
-        (after.bridge_sets < before.bridge_sets, Change.LESS_LOAD),
+        (bridge > 0, Change.BRIDGE),
+        (sets < 0, Change.FEWER_SETS),
+        (amount < 0, Change.FEWER_REPS),
+        (bridge < 0, Change.LESS_LOAD),
         (slower < 0, Change.EASIER),
-        (after.sets > before.sets, Change.MORE_SETS),
-        (after.amount > before.amount, more),
+        (sets > 0, Change.MORE_SETS),
+        (amount > 0, more),
         (slower > 0, Change.SLOWER),
     )
-    return next((kind for holds, kind in kinds if holds), Change.SAME)
+    return next(kind for holds, kind in kinds if holds)
 
 
 # --- starting and going on --------------------------------------------------------------------------------------------

@@ -13,6 +13,7 @@ Week(year=2026, number=53)
 
 from datetime import date, timedelta
 from decimal import ROUND_HALF_UP, Context, Decimal
+from functools import lru_cache
 from typing import Literal
 
 from programs.engine.facts import Week
@@ -62,6 +63,7 @@ def week_starts_on(week: Week) -> date:
     return date.fromisocalendar(week.year, week.number, 1)
 
 
+@lru_cache(maxsize=1024)
 def week_days(week: Week) -> tuple[date, ...]:
     """The seven dates of the week, Monday first. Raises `ValueError` for a week that the year does not have."""
     monday = week_starts_on(week)

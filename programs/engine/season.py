@@ -359,6 +359,8 @@ def _block_reason(block: Block, week: Week) -> Reason:
 
 def days_away(days: Sequence[date], absences: Sequence[Absence]) -> int:
     """How many of the days lie in an absence."""
+    if not absences:
+        return 0
     return sum(any(absence.from_on <= on <= absence.until_on for absence in absences) for on in days)
 
 

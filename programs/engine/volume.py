@@ -159,8 +159,11 @@ def sets_done(exposure: Exposure) -> int:
     done = exposure.done
     if done is None:
         return 0
-    told = [amounts for amounts in (done.amounts, done.left_amounts, done.right_amounts) if amounts]
-    return min(max((len(amounts) - amounts.count(0) for amounts in told), default=0), exposure.target.sets)
+    most = 0
+    for amounts in (done.amounts, done.left_amounts, done.right_amounts):
+        if amounts:
+            most = max(most, len(amounts) - amounts.count(0))
+    return min(most, exposure.target.sets)
 
 
 # --- caps -------------------------------------------------------------------------------------------------------------
@@ -230,12 +233,16 @@ def recent_sets(exposures: Sequence[Exposure], library: Library, week: Week) -> 
     since = monday - RECENT
     lately = [one for one in exposures if since <= one.on < monday and was_trained(one)]
     lately = [one for one in lately if not one.light] or lately
-    # Weeks by the number of their Monday: whole sevens of days before this one's.
+    known = {
+        slug: exercise_of(library, slug)
+        for slug in {one.exercise for one in lately}
+        if has_exercise(library, slug)
+    }
+    # Weeks by their number before this one: whole sevens of days from its Monday.
     weekly: dict[int, list[tuple[Exercise, int]]] = defaultdict(list)
     for one in lately:
-        if has_exercise(library, one.exercise):
-            number = (one.on - monday).days // 7
-            weekly[number].append((exercise_of(library, one.exercise), sets_done(one)))
+        if one.exercise in known:
+            weekly[(one.on - monday).days // 7].append((known[one.exercise], sets_done(one)))
     found: dict[Muscle, int] = {}
     for work in weekly.values():
         for muscle, halves in _half_sets(work).items():
