@@ -9,6 +9,7 @@ T0  A report of 3 or more, an illness or a crash works the remaining sessions ou
 P12 What stands in may train other muscles than what was sent: it gives way where that brings a muscle above its cap.
 H3  A session done on another day moves what is left by the spacing rules, or drops it. One that moves to another venue
     is worked out for the kit there, also downwards.
+I15 Nothing brings back what was asked before a report: what is worked out after it stays at or below what was sent.
 """
 
 from collections import Counter

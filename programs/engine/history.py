@@ -5,6 +5,7 @@ H1  Reps and load belong to (exercise, implement, side): a kettlebell's history 
 H3  Unknown is never success. Silence is not a miss. Sets left out for want of time are not failing, and not success.
     A double report is one exposure, and the less good result stands. A loaded target reported without the load is
     unknown.
+I12 What is not known never counts as a success, for reps, for load or for a level.
 P1  A success: all sets at target with 2 or more good reps left. With session RPE alone, 5 or less is *easy*: enough
     for a rep, never for load or a level (practice). 0 or 1 left, or RPE 6 or more alone: met, and repeated.
 P4  A hold has no reps left to tell: it is a success when every set could have gone on for 5 s or more, as asked per
@@ -14,7 +15,7 @@ P6  Sided exercises are judged by the weaker side. Asymmetry = (max - min) / max
     15 % in three exposures in a row, never acted on alone. That 15 % is not a norm: it comes from older papers in
     healthy people.
 P7  Light, taper and return sessions never count for or against progress, and neither does a target that was cut or
-    eased for one exercise alone (ours). After them reps come back to where they were, but at most two reps (or 10 s)
+    eased for one exercise alone, or kept to what was last done while a site hurts (ours). After them reps come back to where they were, but at most two reps (or 10 s)
     above the last session, and no load above the last session's (ours).
 """
 
@@ -54,6 +55,8 @@ LIGHTENED_BY = frozenset(
         "eased-level",
         "eased-reps",
         "eased-already",
+        "not-above-achieved",
+        "nothing-achieved-yet",
         "half-sets",
         "halved-already",
         "back-after-pain",
