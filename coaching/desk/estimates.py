@@ -121,21 +121,26 @@ def _maximum_row(
         exercise=names.get(one.exercise, one.exercise),
         implement=wording.implement_words(one.load),
         maximum=each + _mass(one.estimate.kg, unit),
-        spread=_("{low} to {high}").format(
-            low=_whole(one.estimate.low, unit), high=_mass(one.estimate.high, unit)
+        spread=_unbroken(
+            _("{low} to {high}").format(
+                low=_whole(one.estimate.low, unit), high=_mass(one.estimate.high, unit)
+            )
         ),
-        made_from=_("{reps} x {load}, {left}, {day}").format(
-            reps=one.amount,
-            load=wording.load_words(one.load, unit),
-            left=left,
-            day=_day(one.on),
+        made_from=wording.keep_together(
+            _("{reps} x {load}, {left}, {day}").format(
+                reps=one.amount, load=wording.load_words(one.load, unit), left=left, day=_day(one.on)
+            )
         ),
         trend=_sessions_trend(trend, lambda value: _slope(value, unit)),
     )
 
 
 def _day(on: date) -> str:
-    return date_format(on, pgettext("date format", "j F"))
+    return _unbroken(date_format(on, pgettext("date format", "j F")))
+
+
+def _unbroken(words: str) -> str:
+    return words.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def _found(trends: Iterable[WatchedTrend], what: Watched, of: str) -> WatchedTrend | None:
@@ -172,7 +177,7 @@ def _tenths(value: Decimal) -> str:
 
 def _sessions_trend(trend: WatchedTrend | None, in_words: Callable[[Decimal], str]) -> str:
     if trend is None:
-        return _("No trend yet: it takes {count} sessions.").format(count=TREND_POINTS)
+        return _("No trend yet: fewer than {count} such sessions.").format(count=TREND_POINTS)
     over = ngettext("{count} session", "{count} sessions", trend.points).format(count=trend.points)
     return _sentence(trend, over, in_words)
 
@@ -187,22 +192,24 @@ def _sets(value: Decimal) -> str:
 
 
 def _sentence(trend: WatchedTrend, over: str, in_words: Callable[[Decimal], str]) -> str:
+    # What falls is told without signs, its interval from the smaller fall to the larger.
+    falls = trend.is_clear and trend.slope < 0
+    low, high = (-trend.high, -trend.low) if falls else (trend.low, trend.high)
     figures = {
         "change": in_words(abs(trend.slope)),
-        "low": _tenths_of(trend.low, in_words),
-        "high": in_words(trend.high),
+        "low": in_words(low).split(" ")[0],  # the unit stands after the other end
+        "high": in_words(high),
         "over": over,
     }
+    if {_tenths(value) for value in (trend.slope, trend.low, trend.high)} == {"0"}:
+        return _("No change over {over}.").format(over=over)
     if not trend.is_clear:
-        return _("No clear change over {over}: {low} to {high} a week (95 % interval).").format(**figures)
-    if trend.slope > 0:
-        return _("Rising by {change} a week over {over} (95 % interval {low} to {high}).").format(**figures)
-    return _("Falling by {change} a week over {over} (95 % interval {low} to {high}).").format(**figures)
-
-
-def _tenths_of(value: Decimal, in_words: Callable[[Decimal], str]) -> str:
-    """The figure without its unit, which the one after it has."""
-    return in_words(value).split(" ")[0]
+        words = _("No clear change over {over}: {low} to {high} a week (95 % interval).")
+    elif not falls:
+        words = _("Rising by {change} a week over {over} (95 % interval {low} to {high}).")
+    else:
+        words = _("Falling by {change} a week over {over} (95 % interval {low} to {high}).")
+    return wording.keep_together(words.format(**figures))
 
 
 def _name_of(trend: WatchedTrend) -> str:

@@ -40,6 +40,11 @@ def held(on: date, seconds: int) -> Exposure:
     return Exposure(on, "forearm-plank", Target(Measure.HOLD, 2, seconds), Done((seconds, seconds - 5)))
 
 
+def plain(words: str) -> str:
+    """The words with breaking spaces."""
+    return words.replace("\N{NO-BREAK SPACE}", " ")
+
+
 def figures(
     *exposures: Exposure, state: BodyState | None = WELL, born: int = 1990, unit: str = "kg"
 ) -> Figures:
@@ -62,40 +67,46 @@ def test_p11_a_maximum_stands_with_its_spread_its_set_and_its_day() -> None:
     """20 kg for 6 with 2 left counts as 8 reps: 24 to 25.53 by the formulas, in the middle 25.01."""
     row = figures(lifted(DAYS[-1], 6)).maxima[0]
     assert (row.exercise, row.implement) == ("Goblet squat", "kettlebell")
-    assert (row.maximum, row.spread) == ("25 kg", "24 to 26 kg")
-    assert row.made_from == "6 x 20 kg, 2 good reps left, 25 November"
-    assert row.trend == "No trend yet: it takes 5 sessions."
+    assert (row.maximum, plain(row.spread)) == ("25 kg", "24 to 26 kg")
+    assert plain(row.made_from) == "6 x 20 kg, 2 good reps left, 25 November"
+    assert row.trend == "No trend yet: fewer than 5 such sessions."
 
 
 def test_m4_a_trend_is_one_sentence_with_its_interval() -> None:
     rising = figures(
         *(lifted(on, 6, kg) for on, kg in zip(DAYS, ("12", "14", "16", "18", "20", "22"), strict=True))
     )
-    assert rising.maxima[0].trend == "Rising by 2.5 kg a week over 6 sessions (95 % interval 2.5 to 2.5 kg)."
+    assert (
+        plain(rising.maxima[0].trend)
+        == "Rising by 2.5 kg a week over 6 sessions (95 % interval 2.5 to 2.5 kg)."
+    )
     falling = figures(
         *(lifted(on, 6, kg) for on, kg in zip(DAYS, ("24", "22", "20", "18", "16", "14"), strict=True))
     )
     assert (
-        falling.maxima[0].trend == "Falling by 2.5 kg a week over 6 sessions (95 % interval −2.5 to −2.5 kg)."
+        plain(falling.maxima[0].trend)
+        == "Falling by 2.5 kg a week over 6 sessions (95 % interval 2.5 to 2.5 kg)."
     )
+    slower = figures(*(held(on, seconds) for on, seconds in zip(DAYS, (60, 58, 50, 47, 40, 33), strict=True)))
+    assert plain(slower.holds[0].trend) == "Falling by 5.5 s a week over 6 sessions (95 % interval 3 to 7 s)."
     same = figures(*(held(on, seconds) for on, seconds in zip(DAYS, (30, 40, 28, 42, 33, 36), strict=True)))
-    assert same.holds[0].longest == "42 s" and same.holds[0].day == "11 November"
+    assert same.holds[0].longest == "42 s" and plain(same.holds[0].day) == "11 November"
     assert same.holds[0].trend.startswith("No clear change over 6 sessions: −")
-    assert same.holds[0].trend.endswith(" s a week (95 % interval).")
+    assert plain(same.holds[0].trend).endswith(" s a week (95 % interval).")
 
 
 def test_q1_masses_are_in_the_riders_unit() -> None:
     row = figures(*(lifted(on, 6, str(12 + 2 * at)) for at, on in enumerate(DAYS)), unit="lb").maxima[0]
     assert row.maximum == "61 lb"
-    assert row.spread.endswith(" lb") and "44" not in row.maximum
-    assert row.trend.startswith("Rising by 5.5 lb a week")
+    assert plain(row.spread).endswith(" lb") and "44" not in row.maximum
+    assert plain(row.trend).startswith("Rising by 5.5 lb a week")
 
 
 def test_a_pair_is_told_as_a_pair() -> None:
     row = figures(lifted(DAYS[-1], 6, "12", slug="floor-press", holding=PAIR)).maxima[0]
     assert (row.exercise, row.implement) == ("floor-press", "2 dumbbells")
     assert row.maximum == "2 x 15 kg"
-    assert row.made_from.startswith("6 x 2 x 12 kg, ")
+    assert plain(row.made_from).startswith("6 x 2 x 12 kg, ")
 
 
 def test_s3_under_18_and_who_may_not_see_health_get_trends_alone() -> None:
@@ -120,7 +131,7 @@ def test_t1_what_loads_a_sore_site_is_left_out() -> None:
 
 def test_m4_session_load_and_sets_have_their_trends_by_whole_weeks() -> None:
     words = dict(figures(*(lifted(on, 6) for on in DAYS)).trends)
-    assert words["Squat"] == "No clear change over 5 weeks: 0 to 0 sets a week (95 % interval)."
+    assert words["Squat"] == "No change over 5 weeks."
     assert words["Session load"].startswith("Rising by 40 a week over ")
 
 
@@ -152,12 +163,13 @@ def test_the_page_shows_estimates_to_a_coach_and_not_to_an_assistant() -> None:
         past_week(someone, someone.rider)
         lift_heavily(someone.rider)
     html = signed_in(someone.coach).get(address(someone.rider)).content.decode()
-    main = html[html.index("<main") : html.index("</main>")]
+    main = plain(html[html.index("<main") : html.index("</main>")])
     assert "no target is made from them" in main
     assert "24 to 26 kg" in main and "6 x 20 kg, 2 good reps left" in main
     for banned in ("readiness", "fitness", "form score"):
         assert banned not in main.lower()
-    assert "24 to 26 kg" not in signed_in(someone.assistant).get(address(someone.rider)).content.decode()
+    seen = plain(signed_in(someone.assistant).get(address(someone.rider)).content.decode())
+    assert "24 to 26 kg" not in seen and "Maximum for one rep" not in seen
 
 
 @pytest.mark.django_db
@@ -168,7 +180,7 @@ def test_t1_a_sore_knee_takes_the_estimate_off_the_page() -> None:
         past_week(someone, someone.rider)
         lift_heavily(someone.rider)
         report_pain(someone.rider, 4)
-    html = signed_in(someone.coach).get(address(someone.rider)).content.decode()
+    html = plain(signed_in(someone.coach).get(address(someone.rider)).content.decode())
     assert "24 to 26 kg" not in html
     assert "What loads a sore site is left out" in html
 
