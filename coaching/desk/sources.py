@@ -30,7 +30,7 @@ def kind_words(kind: Kind) -> str:
         case Kind.PUBLISHED:
             return _("published")
         case Kind.PRACTICE:
-            return _("common practice, no source")
+            return _("common practice")
         case Kind.OURS:
             return _("a choice of this project")
 
@@ -41,17 +41,27 @@ def source_of(rule: str) -> str:
     if known is None:
         return ""
     if not known.source:
-        return kind_words(known.kind)
+        return _bare(known.kind)
     if known.kind is Kind.PUBLISHED:
         return _(known.source)
     return _("{kind}; {source}").format(kind=kind_words(known.kind), source=_(known.source))
+
+
+def _bare(kind: Kind) -> str:
+    """The same for a rule without a source."""
+    return _("common practice, no source") if kind is Kind.PRACTICE else kind_words(kind)
 
 
 def rule_rows(reasons: Iterable[Reason]) -> tuple[RuleRow, ...]:
     """The rules that the reasons name, each once, in the order in which they speak."""
     rules = dict.fromkeys(reason.rule for reason in reasons if reason.rule in RULES)
     return tuple(
-        RuleRow(rule, _(known.title), kind_words(known.kind), _(known.source) if known.source else "")
+        RuleRow(
+            rule,
+            _(known.title),
+            kind_words(known.kind) if known.source else _bare(known.kind),
+            _(known.source) if known.source else "",
+        )
         for rule in rules
         if (known := RULES[rule])
     )

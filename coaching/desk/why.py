@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from athletes.vocabulary import Reason
-from coaching.desk.exposures import asked_words, done_words, left_words
+from coaching.desk.exposures import asked_words, done_words
 from coaching.desk.sources import RuleRow, rule_rows
 from coaching.desk.words import CHANGES, PHASES, capital, exercise_names, reason_rows, unit_of
 from programs import facts as translator
@@ -55,6 +55,8 @@ CONSTRAINTS: dict[str, Any] = {
     "long-gap": gettext_lazy("days since the last session"),
     "moved": gettext_lazy("days that were sent already"),
 }
+#: The rules by which sessions are placed, whatever the week.
+_PLACING = (Reason("W1", "placed-best"), Reason("W2", "placed-best"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +74,7 @@ class DoneLine:
     day: str
     asked: str
     done: str
-    left: str
-    rpe: str
+    effort: str
     result: str
 
 
@@ -299,9 +300,8 @@ class _Told:
             yield DoneLine(
                 day=wording.short_day_words(exposure.on),
                 asked=asked_words(exposure.target, self.unit),
-                done=done_words(exposure, self.unit),
-                left=left_words(exposure.done.reps_left if exposure.done else None),
-                rpe="–" if exposure.session_rpe is None else str(exposure.session_rpe),
+                done=done_words(exposure, self.unit) if exposure.done else "",
+                effort=_effort(exposure),
                 result=_("{result}, lighter than usual").format(result=RESULTS[result])
                 if exposure.light
                 else str(RESULTS[result]),
@@ -348,9 +348,9 @@ class _Told:
             runner_up_points=points_words(sum(cost.points for cost in placement.runner_up_costs))
             if placement and second
             else "",
-            costly=tuple(_constraint(one) for one in costly),
+            costly=tuple(_constraint(one, placement) for one in costly),
             free=wording.list_words([str(words) for words in free]),
-            rules=rule_rows(self._spoken(reasons, None, ())),
+            rules=rule_rows((*self._spoken(reasons, None, ()), *(_PLACING if placement else ()))),
             notes=self.notes,
         )
 
@@ -369,7 +369,7 @@ class _Told:
         exercise = exercise_of(self.library, slug)
         line = wording.target_line(target, self.unit, exercise)
         if target.lower_s is not None:
-            line = _("{line}, {tempo}").format(line=line, tempo=wording.tempo_words(target, exercise))
+            line = _("{line}, lowered in {seconds} s").format(line=line, seconds=target.lower_s)
         return wording.keep_together(line)
 
     def _rows(self, reasons: Iterable[Reason]) -> tuple[dict[str, Any], ...]:
@@ -414,6 +414,18 @@ def _is_same(item: engine.Item, found: ItemExplanation, *, edited: bool) -> bool
     return edited or (found.item.target, found.item.reasons) == (item.target, item.reasons)
 
 
+def _effort(exposure: engine.Exposure) -> str:
+    """How hard it was, as far as that was said."""
+    left = exposure.done.reps_left if exposure.done else None
+    said = []
+    if left is not None:
+        count = _("4 or more") if left >= 4 else str(left)
+        said.append(ngettext("{count} good rep left", "{count} good reps left", left).format(count=count))
+    if exposure.session_rpe is not None:
+        said.append(_("session RPE {rpe}").format(rpe=exposure.session_rpe))
+    return ", ".join(said)
+
+
 def _edited(row: PlannedItem) -> str:
     if row.edited_by is None:
         return ""
@@ -422,7 +434,7 @@ def _edited(row: PlannedItem) -> str:
     )
 
 
-def _constraint(one: ConstraintPrice) -> ConstraintLine:
+def _constraint(one: ConstraintPrice, placement: engine.Placement | None) -> ConstraintLine:
     name = capital(CONSTRAINTS[one.constraint])
     if one.sessions:
         price = ngettext(
@@ -432,7 +444,9 @@ def _constraint(one: ConstraintPrice) -> ConstraintLine:
         ).format(count=one.sessions)
     else:
         price = _("{points} fewer without it").format(points=points_words(one.points or 0))
-        if one.chosen:
+        if placement is not None and one.chosen == placement.chosen:
+            price = _("{price}, on the same days").format(price=price)
+        elif one.chosen:
             price = _("{price}: {days}").format(price=price, days=_stand(one.chosen))
     return ConstraintLine(name, price)
 
