@@ -45,6 +45,9 @@ faults: $(VENV)/installed  ## kill, restart and mistreat whatever mail goes thro
 bench: $(VENV)/installed  ## measure, and print the figures
 	$(PYTHON) -m pytest -m bench -s $(ARGS)
 
+rules: $(VENV)/installed  ## write docs/rules.md: every rule, its sources, and what its tests say
+	$(PYTHON) -m pytest -q -p tests.rule_page tests/engine tests/reference tests/athletes
+
 screenshots: $(VENV)/installed  ## photograph each page of the demo, wide and narrow, light and dark
 	$(PYTHON) -m tests.screenshots
 

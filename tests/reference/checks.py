@@ -75,9 +75,11 @@ class Check:
         """Whether what the code found is what was published."""
         if isinstance(self.expected, Between):
             return found is not None and found in self.expected
+        if isinstance(found, bool) is not isinstance(self.expected, bool):
+            return False
         if not self.tolerance:
             return bool(found == self.expected)
-        if not isinstance(found, int | float | Decimal) or isinstance(found, bool):
+        if not isinstance(found, int | float | Decimal):
             return False
         return abs(float(found) - float(self.expected)) <= self.tolerance * (1 + 1e-9)
 

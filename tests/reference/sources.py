@@ -48,6 +48,7 @@ BOSQUET_2013 = Source("Bosquet L et al. Training cessation. Scand J Med Sci Spor
 CSCCA = Source("CSCCa and NSCA, Caterisano A et al. Strength Cond J 2019;41(3):1-23")
 PELLAND = Source("Pelland JC et al. SportRxiv 2024, preprint")
 RALSTON = Source("Ralston GW et al. Sports Med 2017;47:2585-2601")
+SCHOENFELD_2017 = Source("Schoenfeld BJ, Ogborn D, Krieger JW. J Sports Sci 2017;35(11):1073-1082")
 IVERSEN_2021 = Source("Iversen VM et al. No time to lift? Sports Med 2021;51:2079-2095")
 
 # --- people -----------------------------------------------------------------------------------------------------------
