@@ -14,7 +14,7 @@ ARGS :=
 # The first port that `make demo` tries.
 PORT := 8000
 
-.PHONY: help demo test check gates faults bench screenshots pictures figures lock format clean
+.PHONY: help demo test check gates faults seasons bench screenshots pictures figures lock format clean
 
 help:  ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-12s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -41,6 +41,9 @@ gates: $(VENV)/installed  ## keep the promises at full size: minutes, not second
 
 faults: $(VENV)/installed  ## kill, restart and mistreat whatever mail goes through, and count every mail
 	$(PYTHON) -m pytest -m gate tests/programs/test_fault_gate.py $(ARGS)
+
+seasons: $(VENV)/installed  ## live a million random rider-weeks against the safety properties; goes on where it was
+	$(PYTHON) -m tests.engine.many_seasons $(ARGS)
 
 bench: $(VENV)/installed  ## measure, and print the figures
 	$(PYTHON) -m pytest -m bench -s $(ARGS)

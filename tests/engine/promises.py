@@ -117,8 +117,9 @@ def amounts(one: Exposure) -> tuple[int, ...] | None:
 
 def was_done(one: Exposure) -> bool:
     done = one.done
-    sets = (done.amounts, done.left_amounts, done.right_amounts) if done else ()
-    return any(amount > 0 for some in sets if some for amount in some)
+    if done is None:
+        return False
+    return any((*(done.amounts or ()), *(done.left_amounts or ()), *(done.right_amounts or ())))
 
 
 @dataclass
@@ -132,6 +133,15 @@ class Looked:
     @cached_property
     def exercises(self) -> dict[str, Exercise]:
         return {one.slug: one for one in self.library.exercises}
+
+    @cached_property
+    def trained(self) -> list[Exposure]:
+        """What is known to have been done, at least in part."""
+        return [one for one in self.facts.exposures if was_done(one)]
+
+    @cached_property
+    def worked_on(self) -> list[date]:
+        return sorted({one.on for one in self.trained})
 
     @cached_property
     def kits(self) -> dict[str, Kit]:
@@ -195,9 +205,16 @@ def check(function: Check) -> Check:
 
 
 def broken(facts: WeekFacts, decision: WeekDecision, library: Library) -> list[str]:
-    """Every promise that the decision breaks."""
+    """Every promise that the decision breaks, those apart that are kept by writing everything down (`replayed`)."""
     looked = Looked(facts, decision, library)
     return [line for one in CHECKS for line in one(looked)]
+
+
+def replayed(facts: WeekFacts, decision: WeekDecision, library: Library) -> list[str]:
+    """What becomes another by being written down and read again, or by being asked again (I8)."""
+    looked = Looked(facts, decision, library)
+    checks = (i8_the_facts_replay_to_the_same_decision, i8_the_decision_survives_being_written_down)
+    return [line for one in checks for line in one(looked)]
 
 
 # --- I1: pain ---------------------------------------------------------------------------------------------------------
@@ -504,7 +521,7 @@ def i6_no_muscle_rises_by_more_than_two_sets_a_week(looked: Looked) -> Iterator[
     if looked.decision.phase.value == "learn":
         return
     first = looked.monday - timedelta(weeks=8)
-    lately = [one for one in looked.facts.exposures if first <= one.on < looked.monday and was_done(one)]
+    lately = [one for one in looked.trained if first <= one.on < looked.monday]
     lately = [one for one in lately if not one.light] or lately
     weekly: dict[tuple[int, int], list[tuple[str, int]]] = {}
     for one in lately:
@@ -678,7 +695,6 @@ def i8_every_reason_has_its_sentence_and_figures(looked: Looked) -> Iterator[str
             yield f"I8 {reason.key} lacks {_fields[reason.key] - set(reason.figures)}"
 
 
-@check
 def i8_the_facts_replay_to_the_same_decision(looked: Looked) -> Iterator[str]:
     facts = from_document(WeekFacts, to_document(looked.facts))
     if facts != looked.facts:
@@ -688,7 +704,6 @@ def i8_the_facts_replay_to_the_same_decision(looked: Looked) -> Iterator[str]:
         yield "I8 another decision on replay"
 
 
-@check
 def i8_the_decision_survives_being_written_down(looked: Looked) -> Iterator[str]:
     document = to_document(looked.decision)
     if from_document(WeekDecision, document) != looked.decision:
@@ -703,10 +718,8 @@ def i10_the_first_week_back_has_half_the_usual_volume_at_most(looked: Looked) ->
     for pattern in {item.pattern for _session, item in looked.items}:
         trained = [
             one
-            for one in looked.facts.exposures
-            if was_done(one)
-            and one.exercise in looked.exercises
-            and looked.exercises[one.exercise].pattern is pattern
+            for one in looked.trained
+            if one.exercise in looked.exercises and looked.exercises[one.exercise].pattern is pattern
         ]
         asked, usual, first, some = Decimal(0), None, None, False
         for session in looked.decision.sessions:
@@ -747,11 +760,12 @@ def _left_on(
         and pattern in one.patterns
     }
     days = sorted({one.on for one in trained} | ahead | ({first} if first else set()))
-    worked = {one.on for one in looked.facts.exposures if was_done(one)}
     breaks = []
     for earlier, later in pairwise([*(day for day in days if day < on), on]):
-        long = 21 if any(earlier < day < later for day in worked) else 14
-        if (later - earlier).days >= long and (on - later).days < 7:
+        if (on - later).days >= 7 or (later - earlier).days < 14:
+            continue
+        long = 21 if any(earlier < day < later for day in looked.worked_on) else 14
+        if (later - earlier).days >= long:
             breaks.append(earlier)
     return breaks[-1] if breaks else None
 
