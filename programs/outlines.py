@@ -327,7 +327,7 @@ def _ruler_weeks(blocks: Sequence[engine.Block], races: Sequence[Race], now: eng
             name=_("Week {number}, from {day}").format(
                 number=week.number, day=date_format(mondays[at], pgettext("date format", "j F Y"))
             ),
-            label=date_format(mondays[at], "M") if _begins_month(mondays, at) else "",
+            label=date_format(mondays[at], "M") if begins_month(mondays, at) else "",
             sessions=0 if block.intent is engine.Phase.REST else block.sessions,
             race=wording.list_words([race.name for race in _in_week(races, mondays[at])]),
             is_priority=any(
@@ -347,7 +347,7 @@ def _in_week(races: Sequence[Race], monday: date) -> list[Race]:
     return [race for race in races if monday <= race.on < monday + timedelta(days=7)]
 
 
-def _begins_month(mondays: Sequence[date], at: int) -> bool:
+def begins_month(mondays: Sequence[date], at: int) -> bool:
     """Whether the month is named under this week: its first Monday, or the season's first where there is room."""
     if at:
         return mondays[at].month != mondays[at - 1].month

@@ -15,10 +15,10 @@ from dataclasses import dataclass
 from itertools import groupby
 from math import ceil
 
-STEP, LEFT, RIGHT = 18, 48, 16
-BAR = 12
+STEP, LEFT, RIGHT = 26, 48, 24
+BAR = 16
 #: Heights: of the names of races, of a plot, of the lower part of a curve, of one row and its name, of the axis.
-RACE_LINE, DEEP, SHALLOW, ROW, ROW_NAME, AXIS = 22, 130, 80, 34, 26, 62
+RACE_LINE, DEEP, SHALLOW, ROW, ROW_NAME, AXIS = 22, 130, 80, 34, 34, 62
 LETTER = 9  # a generous width of one letter of 16 px
 NICE = (1, 2, 5, 10, 20, 25, 50, 100, 200, 250, 500, 1000, 2000, 5000, 10000)
 MOST_MARKS = 4
@@ -128,13 +128,13 @@ def draw_rows(axis: Axis, rows: Sequence[tuple[str, Sequence[Range]]], *, words:
     for name, values in rows:
         top = base + ROW_NAME
         base = top + ROW
-        texts.append(Word(0, top - 8, name, kind="plot-name"))
+        texts.append(Word(LEFT, top - 10, name, kind="plot-name"))
         scale = _Scale.to(most, top, base)
         strokes.append(Stroke(f"M{LEFT} {base}H{axis.end}", "plot-axis"))
         texts.append(Word(LEFT - 8, top + 14, number_words(scale.most), "end"))
         for place, value in enumerate(values):
             if value.middle:
-                strokes.append(Stroke(_bar(axis.x(place), scale.y(value.middle), base), "plot-bar"))
+                strokes.append(Stroke(_bar(axis.x(place), scale.y(value.middle), base), "plot-soft"))
             if value.low is not None and value.high is not None and value.high > value.low:
                 path = f"M{axis.x(place)} {scale.y(value.low)}V{scale.y(value.high)}"
                 strokes.append(Stroke(path, "plot-whisker"))
@@ -157,7 +157,7 @@ def draw_curve(
     most = max([*(value.high or 0.0 for value in values), *(figure or 0.0 for figure in room)], default=0.0)
     scale = _Scale.to(most or 1.0, top, base)
     strokes = [*_grid(axis, scale), *_curve(axis, scale, values)]
-    texts = [Word(0, top - 8, name, kind="plot-name"), *scale.words()]
+    texts = [Word(LEFT, top - 10, name, kind="plot-name"), *scale.words()]
     if any(figure is not None for figure in room):
         strokes.append(Stroke(_line(axis, scale, room), "plot-room"))
     if below is not None:
@@ -166,7 +166,7 @@ def draw_curve(
         base = top + SHALLOW
         scale = _Scale.to(max((value.high or 0.0 for value in lower), default=0.0) or 1.0, top, base)
         strokes += [*_grid(axis, scale), *_curve(axis, scale, lower)]
-        texts += [Word(0, top - 8, title, kind="plot-name"), *scale.words()]
+        texts += [Word(LEFT, top - 10, title, kind="plot-name"), *scale.words()]
     return _plot(axis, base, words, [*_race_strokes(axis, ROW_NAME, base), *strokes], texts)
 
 
@@ -208,7 +208,7 @@ def _plot(axis: Axis, base: int, words: str, strokes: Sequence[Stroke], texts: S
     for phase, places in _spans(axis):
         left, right = axis.x(places[0]) - STEP // 2 + 2, axis.x(places[-1]) + STEP // 2 - 2
         lines.append(Stroke(f"M{left} {y - 4}v8M{left} {y}H{right}M{right} {y - 4}v8", "plot-phase"))
-        if len(phase) * LETTER <= right - left + STEP:
+        if len(phase) * LETTER <= right - left:
             under.append(Word((left + right) // 2, y + 22, phase, "middle"))
     return Plot(axis.width, base + AXIS, words, (*strokes, *lines), (*texts, *under))
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext, pgettext
+from django.utils.translation import pgettext
 
 from athletes.words import label
 from programs import outlines, plots
@@ -16,6 +16,9 @@ from programs.engine.quantities import week_days
 from programs.engine.tally import Curve, CurvePoint, Spread, Tally, WeekTally
 
 type Row = tuple[str, ...]
+
+#: What most riders do for fewer weeks than this is not told beside the plot.
+LASTING = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +117,7 @@ def _facts(tally: Tally) -> tuple[tuple[str, str, str], ...]:
 def _plot_week(tally: Tally, at: int, races: Sequence[Race]) -> plots.PlotWeek:
     week = tally.weeks[at]
     days = week_days(week.week)
-    before = week_days(tally.weeks[at - 1].week)[0] if at else None
-    begins = before is None or before.month != days[0].month
+    begins = outlines.begins_month([week_days(one.week)[0] for one in tally.weeks], at)
     here = [race.name for race in races if days[0] <= race.on <= days[6]]
     return plots.PlotWeek(
         name=_week_name(week),
@@ -275,17 +277,22 @@ def _curve(curve: Curve, tally: Tally, axis: plots.Axis, names: Mapping[str, str
 
 
 def _where_it_goes(points: Sequence[CurvePoint], names: Mapping[str, str]) -> tuple[str, ...]:
-    """What most riders do, from which week to which."""
-    lines = []
+    """What most riders do, from which week to which; what lasts no more than two weeks is left to the table."""
+    runs: list[tuple[str, int, int]] = []
     for slug, run in groupby(points, key=lambda point: point.exercise):
-        weeks = [point.place for point in run]
-        name = names.get(slug, slug)
-        lines.append(
-            ngettext("Week {first}: {exercise}", "Weeks {first} to {last}: {exercise}", len(weeks)).format(
-                first=weeks[0], last=weeks[-1], exercise=name
-            )
+        places = [point.place for point in run]
+        if len(places) < LASTING and len(points) >= LASTING:
+            continue
+        if runs and runs[-1][0] == slug:
+            runs[-1] = (slug, runs[-1][1], places[-1])
+        else:
+            runs.append((slug, places[0], places[-1]))
+    return tuple(
+        _("Most riders, weeks {first} to {last}: {exercise}").format(
+            first=first, last=last, exercise=names.get(slug, slug)
         )
-    return tuple(lines)
+        for slug, first, last in runs
+    )
 
 
 def _follow_ups(tally: Tally, axis: plots.Axis) -> Chapter:
