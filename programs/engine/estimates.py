@@ -370,7 +370,7 @@ def _of_exposure(exposure: Exposure, limits: AgeLimits) -> SetEstimate | None:
     did, done = achieved(exposure), exposure.done
     if did is None or done is None or did.load is None or did.load.kg is None or exposure.target.bridge_sets:
         return None
-    if done.reps_left is None or done.reps_left > MOST_LEFT_COUNTED:
+    if done.reps_left is None or not 0 <= done.reps_left <= MOST_LEFT_COUNTED or did.load.kg <= 0:
         return None
     found = estimate(did.load.kg, did.amount, under_18=limits.under_18, reps_left=done.reps_left)
     if isinstance(found, Withheld):

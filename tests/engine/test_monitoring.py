@@ -5,6 +5,8 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from athletes.concerns import BodyReport, Topic
 from athletes.vocabulary import Region, Side
@@ -124,3 +126,43 @@ def test_nothing_known_is_nothing_told() -> None:
     found = monitor(MonitorQuestion(TODAY, 35, 36))
     assert (found.missed, found.concern, found.trends, found.estimates, found.holds) == ((), None, (), (), ())
     assert {(one.sessions, one.load, one.monotony) for one in found.loads} == {(0, 0, None)}
+
+
+EXPOSURES = st.builds(
+    Exposure,
+    on=st.dates(TODAY - timedelta(days=80), TODAY + timedelta(days=3)),
+    exercise=st.sampled_from(["goblet", "plank", "squat", "press-up", "hip-squat", "unheard-of"]),
+    target=st.builds(
+        Target,
+        measure=st.sampled_from(Measure),
+        sets=st.integers(0, 4),
+        amount=st.integers(0, 90),
+        load=st.none() | st.decimals(0, 60, places=1).map(bell),
+        bridge_sets=st.integers(0, 2),
+    ),
+    done=st.none()
+    | st.builds(
+        Done,
+        amounts=st.none() | st.lists(st.integers(-2, 90), max_size=4).map(tuple),
+        left_amounts=st.none() | st.just((5, 4)),
+        load=st.none() | st.decimals(0, 60, places=1).map(bell),
+        reps_left=st.none() | st.integers(-1, 9),
+    ),
+)
+
+
+@given(st.lists(EXPOSURES, max_size=30), st.integers(10, 70))
+def test_s3_h3_whatever_was_checked_in_is_told_or_left_out_and_never_stops_the_answer(
+    exposures: list[Exposure], age: int
+) -> None:
+    found = monitor(replace(ASKED, exposures=tuple(exposures), youngest_age=age, oldest_age=age + 1))
+    for one in found.estimates:
+        assert age >= 18
+        assert 2 <= one.estimate.reps <= 10 or one.estimate.kg == one.load.kg
+        assert one.estimate.low <= one.estimate.kg <= one.estimate.high
+        assert one.estimate.low >= (one.load.kg or 0)
+        assert 0 <= (TODAY - one.on).days < 56
+    for hold in found.holds:
+        assert hold.seconds > 0
+    for trend in found.trends:
+        assert trend.points >= 5 and trend.low <= trend.slope <= trend.high
