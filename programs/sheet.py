@@ -110,8 +110,9 @@ class SheetItem(SafeTexts):
     """One exercise of a session in words. `line` has the number first: ``"3 x 8 at 12 kg, rest 90 s"``.
 
     `side_line` is filled when a side is done at a time; `sets` says how many pencil boxes there are. `change_line` is
-    one plain sentence, or nothing. `cues` are up to three. `alternates` are names of easier exercises that may be done
-    instead.
+    one plain sentence, or nothing; `why_line` says in one what changed and why, for a mail and never for a card that
+    lies about, and is empty where that is about health. `cues` are up to three. `alternates` are names of easier
+    exercises that may be done instead.
     """
 
     slug: str
@@ -123,6 +124,7 @@ class SheetItem(SafeTexts):
     tempo: str = ""
     leave: str = ""
     change_line: str = ""
+    why_line: str = ""
     cues: tuple[str, ...] = ()
     new: bool = False
     implement: str = ""

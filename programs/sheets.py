@@ -5,15 +5,17 @@ Call inside `access.within(club)`, with the rider's language active.
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from athletes.models import BodyReport, Race, RegularRide, Rider
 from programs import facts as translator
 from programs import wording
 from programs.engine import facts as engine
+from programs.engine.progression import kind_of_change
 from programs.engine.quantities import week_days
-from programs.models import CheckInVersion, Exercise, PlannedSession, WeekPlan
+from programs.mail_sentences import why_line
+from programs.models import CheckInVersion, Exercise, PlannedItem, PlannedSession, WeekPlan
 from programs.sheet import Sheet, SheetSession, StripDay
 
 #: How far ahead a mail looks for the next key ride and race.
@@ -75,8 +77,11 @@ def sheet_of(plan: WeekPlan, *, addresses: Addresses, library: engine.Library) -
 
 
 def exercises_of(plan: WeekPlan) -> list[Exercise]:
-    """Every exercise that the plan names: its targets, warm-ups and cool-downs."""
-    slugs = {item.exercise_id for session in plan.sessions.all() for item in session.items.all()}
+    """Every exercise that the plan names: its targets and their reasons, warm-ups and cool-downs."""
+    items = [item for session in plan.sessions.all() for item in session.items.all()]
+    slugs = {item.exercise_id for item in items}
+    figures = (reason.get("figures", {}) for item in items for reason in item.reasons)
+    slugs |= {value for each in figures for value in each.values() if isinstance(value, str)}
     for session in plan.sessions.all():
         slugs |= {*session.warm_up, *session.cool_down}
     return list(Exercise.objects.filter(slug__in=slugs))
@@ -89,13 +94,15 @@ def _session(
     by_slug: Mapping[str, engine.Exercise],
     address: str,
 ) -> SheetSession:
+    names = {slug: exercise.name for slug, exercise in words.items()}
     items = tuple(
         wording.sheet_item(
-            translator.item_of(item),
+            stood := _as_it_stands(item),
             by_slug[item.exercise_id],
             name=words[item.exercise_id].name,
             unit=rider.mass_unit,
             cues=tuple(words[item.exercise_id].document.get("cues", [])),
+            why=why_line(stood, rider.mass_unit, names=names),
         )
         for item in row.items.all()
     )
@@ -115,6 +122,14 @@ def _session(
         warm_up_minutes=row.warm_up_minutes,
         cool_down_minutes=row.cool_down_minutes,
     )
+
+
+def _as_it_stands(row: PlannedItem) -> engine.Item:
+    """The item; where a coach has edited its target, what that changed, without the reasons of the target before."""
+    item = translator.item_of(row)
+    if row.edited_at is None:
+        return item
+    return replace(item, change=kind_of_change(item.previous, item.target), reasons=())
 
 
 #: What holds week after week for the rider, or is the coach's to see to: nothing was changed for it. The page says it.

@@ -236,8 +236,10 @@ def sheet_item(
     unit: Unit,
     cues: Sequence[str] = (),
     alternates: Sequence[str] = (),
+    why: str = "",
 ) -> SheetItem:
-    """The item as the rider reads it, in the active language. `cues` beyond the third are left out."""
+    """The item as the rider reads it, in the active language, with `why` in a mail. `cues` beyond the third are left
+    out."""
     return SheetItem(
         slug=item.exercise,
         name=name,
@@ -248,6 +250,7 @@ def sheet_item(
         tempo=tempo_words(item.target, exercise),
         leave=leave_words(item.target),
         change_line=change_line(item.change, item.target, item.previous, unit),
+        why_line=why,
         cues=tuple(cues[:3]),
         new=item.change is Change.NEW,
         implement=implement_words(item.target.load),
@@ -352,14 +355,15 @@ _HEALTH_HOLDERS = ("athletes.triage", "athletes.screening", "athletes.readiness"
 #: Keys of other modules that say something about health, if only by being there.
 _HEALTH_KEYS = frozenset(
     {
-        "asymmetry", "check-bottom-hurts", "check-hurts", "gate-repeat", "growth-not-entered", "growth-spurt",
-        "no-load-rise", "no-longer-than", "not-allowed", "not-refilled", "open-pain-needs-approval", "pattern-hurt",
-        "progress-barred", "since-return", "step-over-cap", "third-needs-no-pain", "too-long-to-stand-in",
+        "asymmetry", "check-bottom-hurts", "check-hurts", "estimate-where-sore", "gate-repeat", "growth-not-entered",
+        "growth-spurt", "no-load-rise", "no-longer-than", "not-allowed", "not-refilled", "open-pain-needs-approval",
+        "pattern-hurt", "progress-barred", "since-return", "step-over-cap", "third-needs-no-pain",
+        "too-long-to-stand-in",
     }
 )  # fmt: skip
 _HEALTH_FIGURES = frozenset({"region", "symptom", "symptoms", "event", "score", "sign", "signs", "outcome"})
 #: The last net: a sentence with one of these words is not sent, whatever its rule.
-_HEALTH_WORDS = re.compile(
+HEALTH_WORDS = re.compile(
     r"\b(pain\w*|sore\w*|hurt\w*|ill|illness|fever|injur\w*|symptom\w*|crash\w*|surgery|operation|clinician\w*|"
     r"clearance|screening|pregnan\w*|birth|growth|numb\w*|doctor|consent)\b",
     re.IGNORECASE,
@@ -466,7 +470,7 @@ def mail_sentence(reason: Reason, *, names: Mapping[str, str] | None = None, uni
     if is_health(reason):
         return words
     said = sentence(reason, "rider", names=names, unit=unit)
-    return words if _HEALTH_WORDS.search(said) else said
+    return words if HEALTH_WORDS.search(said) else said
 
 
 class _Figures(dict[str, str]):
