@@ -49,7 +49,8 @@ bench: $(VENV)/installed  ## measure, and print the figures
 	$(PYTHON) -m pytest -m bench -s $(ARGS)
 
 rules: $(VENV)/installed  ## write docs/rules.md: every rule, its sources, and what its tests say
-	$(PYTHON) -m pytest -q -p tests.rule_page tests/engine tests/reference tests/athletes
+	$(PYTHON) -m pytest -q -p tests.rule_page --ignore tests/engine/test_rule_page.py \
+	    tests/engine tests/reference tests/athletes
 
 screenshots: $(VENV)/installed  ## photograph each page of the demo, wide and narrow, light and dark
 	$(PYTHON) -m tests.screenshots

@@ -1,9 +1,9 @@
 """The page of the rules, docs/rules.md, written by a run of the tests: `make rules`.
 
 A plugin of pytest. It watches every test that is named after a rule (`test_p2_...`, `test_s3_s4_...`,
-`test_i1_to_i15_...`), gathers what passed and what failed, and writes the page at the end of the run: each rule with its
-prose, where its numbers come from, the values from outside that were checked, and its tests. The page holds no dates and
-no durations, so the same code gives the same page.
+`test_i1_to_i15_...`), gathers what passed and what failed, and writes the page at the end of the run: each rule with
+its prose, where its numbers come from, the values from outside that were checked, and its tests. The page holds no
+dates and no durations, so the same code gives the same page.
 """
 
 import re
@@ -36,6 +36,7 @@ KINDS = {
     Kind.PRACTICE: "Common practice, no source",
     Kind.OURS: "This project's choice",
 }
+_SOURCE, _MARK = re.compile(r"(^|\. )?\bS: "), re.compile(r" \((?:ours|practice)\)")
 _NAMED = re.compile(r"test_((?:[a-z]\d{1,2}_(?:to_)?)+)")
 INTRODUCTION = f"""# The rules, where they come from, and what checks them
 
@@ -123,11 +124,10 @@ def _contents(run: Run) -> str:
 def _rule(rule: str, run: Run) -> str:
     about = RULES[rule]
     source = f": {about.source}." if about.source else "."
-    lines = [f"### {rule} {about.title}", "", in_short(rule), "", f"*{KINDS[about.kind]}{source}*", ""]
     short = in_short(rule)
-    said = [(name, sentence) for name, sentence in origins(rule) if sentence not in short]
-    lines += [f"- {name}: {sentence}" for name, sentence in said]
-    lines += [""] * bool(said)
+    lines = [f"### {rule} {about.title}", "", _spelled(short), "", f"*{KINDS[about.kind]}{source}*", ""]
+    said = [_labelled(name, text) for name, text in origins(rule) if text not in short]
+    lines += [*said, *[""] * bool(said)]
     files = ", ".join(f"`{file}`" for file in dict.fromkeys(one.file for one in prose_of(rule)))
     lines += [f"<details><summary>{_summary(rule, run)}</summary>", "", f"In full: {files}.", ""]
     if run.values[rule]:
@@ -153,6 +153,17 @@ def _summary(rule: str, run: Run) -> str:
     said = " and ".join(f"{count} {one if count == 1 else many}" for count, one, many in counts if count)
     failed = sum(one.failed for one in tests)
     return f"{said}: {f'{failed} fail' if failed else 'all pass'}"
+
+
+def _spelled(text: str) -> str:
+    """The text with "S:" spelled out."""
+    return _SOURCE.sub(lambda found: "source: " if found[1] is None else f"{found[1]}Source: ", text)
+
+
+def _labelled(label: str, text: str) -> str:
+    """A sentence behind the label that says where it is from, so without the mark that says so again."""
+    spelled = _spelled(_MARK.sub("", text))
+    return f"- {label}: {spelled[0].upper()}{spelled[1:]}"
 
 
 def _cell(text: str) -> str:
@@ -185,8 +196,9 @@ class Watcher:
             known = (check.what, check.source.cite, check.confidence.value)
             self.run.values[check.rule][known].add(passed)
 
-    def pytest_sessionfinish(self) -> None:
-        PAGE.write_text(written(self.run), "utf-8")
+    def pytest_sessionfinish(self, exitstatus: int) -> None:
+        if exitstatus in (pytest.ExitCode.OK, pytest.ExitCode.TESTS_FAILED):
+            PAGE.write_text(written(self.run), "utf-8")
 
 
 def pytest_configure(config: pytest.Config) -> None:

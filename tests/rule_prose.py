@@ -26,17 +26,20 @@ GROUPS = {
     "I": "programs/engine/safety.py",
 }
 _ID = r"[A-Z]\d{1,2}"
-_ENTRY = re.compile(rf"({_ID}(?:, {_ID})*)( +)(\S.*)")
+_ENTRY = re.compile(rf"({_ID}(?:, {_ID})*)( +)([^\sa-z].*)")
 _IDS = re.compile(rf"({_ID})(?: to ({_ID}))?")
 #: A sentence ends with a full stop before a space and a capital or a bracket; not after an initial.
 _SENTENCE = re.compile(r"(?<=[.])(?<!\b[A-Z]\.)(?<!e\.g\.) +(?=[A-Z(\"*])")
-#: Words by which a sentence says where it comes from, and what that is called on the page.
-MARKS = (
-    ("from memory", re.compile(r"from memory")),
-    ("ours", re.compile(r"\bours\b|\bour own\b|this project's choice")),
-    ("practice", re.compile(r"\bpractice\b")),
-    ("published", re.compile(r"\bS: |\bS for ")),
-)
+#: What a sentence's origin is called on the page, best founded first, and the words by which the sentence says so.
+MARKS = {
+    "published": re.compile(r"\bS: |\bS for "),
+    "from memory": re.compile(r"from memory"),
+    "practice": re.compile(r"\bpractice\b"),
+    "ours": re.compile(r"\bours\b|\bour own\b|this project's choice"),
+}
+
+#: A shorter sentence says nothing by itself.
+LEAST_SAID = 25
 
 
 @dataclass(frozen=True)
@@ -115,12 +118,16 @@ def in_short(rule: str) -> str:
 
 
 def origins(rule: str) -> list[tuple[str, str]]:
-    """The sentences of a rule that say where something comes from: (how well founded, sentence), each once."""
+    """The sentences of a rule that say where something comes from: (how well founded, sentence), each once, the best
+    founded first."""
     said: dict[str, str] = {}
     for prose in prose_of(rule):
         for sentence in prose.sentences:
-            for name, mark in MARKS:
-                if mark.search(sentence):
-                    said.setdefault(sentence, name)
-                    break
-    return [(name, sentence) for sentence, name in said.items()]
+            marks = [name for name, mark in MARKS.items() if mark.search(sentence)]
+            if marks and len(sentence) >= LEAST_SAID:
+                said.setdefault(sentence, " and ".join(marks))
+    order = list(MARKS)
+    return sorted(
+        ((name, text) for text, name in said.items()),
+        key=lambda one: order.index(one[0].partition(" and ")[0]),
+    )
