@@ -18,7 +18,7 @@ from math import ceil
 STEP, LEFT, RIGHT = 26, 48, 24
 BAR = 16
 #: Heights: of the names of races, of a plot, of the lower part of a curve, of one row and its name, of the axis.
-RACE_LINE, DEEP, SHALLOW, ROW, ROW_NAME, AXIS = 22, 130, 80, 34, 34, 62
+RACE_LINE, DEEP, SHALLOW, ROW, ROW_NAME, AXIS = 22, 130, 80, 44, 34, 62
 LETTER = 9  # a generous width of one letter of 16 px
 NICE = (1, 2, 5, 10, 20, 25, 50, 100, 200, 250, 500, 1000, 2000, 5000, 10000)
 MOST_MARKS = 4
