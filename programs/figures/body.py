@@ -117,5 +117,7 @@ LIMITS: Final = {
     "upper-back": Limit(-25, 45, _OURS + "part of the 80 of the whole trunk"),
     "trunk-side": Limit(-35, 35, _AAOS),
     "trunk-turn": Limit(-45, 45, _AAOS),
+    "ahead": Limit(-4, 7, "ours, cm: how far the shoulder blades carry the shoulders"),
+    "up": Limit(-3, 8, "ours, cm: the same"),
     "neck": Limit(-50, 55, _OURS + "45 and a little of the upper back"),
 }

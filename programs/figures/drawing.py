@@ -90,7 +90,7 @@ def _arranged(pose: Pose, panels: list[list[Shape]]) -> Drawing:
             shapes += _set(panel, box, floor, left, top - h * scale, scale, w, level)
             top -= h * scale + BETWEEN
     else:
-        height = max(high) * scale + 2 * MARGIN
+        height = (max(box[3] for box in boxes) - min(low)) * scale + 2 * MARGIN
         left = (WIDTH - sum(wide) * scale - gaps) / 2
         base = min(low)
         for panel, box, w, _h, _floor in zip(panels, boxes, wide, high, low, strict=True):

@@ -110,7 +110,7 @@ def _bar(thing: Thing, camera: Camera) -> list[Seen]:
     if abs(camera.right[2]) > 0.5:
         return [*posts, _bar_between(camera, ends[0], ends[1], 1.6, nearer=30)]
     knob = Shape((circle(camera.see((x, y, 0)), 2.4),), Tone.HOLLOW, Tone.ROOM, 1.8, gap=_GAP)
-    return [posts[0], Seen(camera.depth((x, y, 0)) + 1, knob)]
+    return [posts[0], Seen(camera.depth((x, y, 0)) + 60, knob)]
 
 
 def _rack(thing: Thing, camera: Camera) -> list[Seen]:

@@ -14,6 +14,7 @@ from programs.figures.pose import SIDES, Arm, Foot, Hips, Leg, Position, Side, T
 from programs.figures.vectors import (
     AHEAD,
     ORIGIN,
+    RIGHT,
     STANDING,
     UP,
     Frame,
@@ -21,6 +22,7 @@ from programs.figures.vectors import (
     across,
     along,
     between,
+    cross,
     distance,
     dot,
     frame_of,
@@ -86,7 +88,7 @@ _PLACES: dict[str, tuple[str, str, Vector]] = {
     "head": ("head", "head", (-7, 2, 8)),
     "ear": ("head", "head", (0, 0, 11)),
     "neck": ("thorax", "shoulders", (-9, 7, 3)),
-    "pack": ("thorax", "ribs", (-19, 7, 0)),
+    "pack": ("thorax", "ribs", (-17, 7, 0)),
 }
 
 
@@ -256,7 +258,9 @@ def _set_trunk(skeleton: Skeleton, position: Position, hips: Hips, at: Vector) -
     for side in SIDES:
         sign = _SIGN[side]
         points[f"{side} hip"] = plus(at, times(pelvis.right, sign * body.HIP_HALF))
-        points[f"{side} shoulder"] = plus(points["shoulders"], times(thorax.right, sign * body.SHOULDER_HALF))
+        points[f"{side} shoulder"] = plus(
+            points["shoulders"], thorax.out((*position.shoulders, sign * body.SHOULDER_HALF))
+        )
 
 
 def _measure_trunk(skeleton: Skeleton, position: Position) -> None:
@@ -265,6 +269,7 @@ def _measure_trunk(skeleton: Skeleton, position: Position) -> None:
         skeleton.angles[f"{name} trunk-side"] = one.side
         skeleton.angles[f"{name} trunk-turn"] = one.turn
     skeleton.angles["neck"] = position.neck.bend
+    skeleton.angles["shoulders ahead"], skeleton.angles["shoulders up"] = position.shoulders
 
 
 # --- legs ------------------------------------------------------------------------------------------------------------
@@ -299,7 +304,8 @@ def _hang_leg(skeleton: Skeleton, side: Side, leg: Leg) -> None:
         bent = minus(down, low)
         ahead = _sided(side, leg.knee_to) if leg.knee_to else bent
         thigh = frame_of(times(down, -1), ahead if between(down, low) > 3 or leg.knee_to else AHEAD)
-        shank = frame_of(times(low, -1), across(thigh.ahead, low, otherwise=times(thigh.up, -1)))
+        hinge = across(thigh.right, low, otherwise=RIGHT)
+        shank = frame_of(times(low, -1), cross(times(low, -1), hinge))
     hip = skeleton.points[f"{side} hip"]
     knee = minus(hip, times(thigh.up, body.THIGH))
     ankle = minus(knee, times(shank.up, body.SHANK))
@@ -439,23 +445,20 @@ def _place_arm(skeleton: Skeleton, side: Side, arm: Arm, position: Position) -> 
 def _palm_way(side: Side, arm: Arm) -> Vector:
     """From the wrist to the middle of the palm's skin, for a hand that lies on something."""
     return plus(
-        times(_fingers(side, arm), body.PALM), times(palm_normal(arm.upon, side), -body.RADII["wrist"])
+        times(_fingers(side, arm), body.PALM), times(palm_normal(arm.lies, side), -body.RADII["wrist"])
     )
 
 
-def palm_normal(on: str, side: Side) -> Vector:
+def palm_normal(lies: str, side: Side) -> Vector:
     """Away from what the palm lies on: up from a floor, back from a wall ahead."""
-    if on.startswith("wall-behind"):
-        return AHEAD
-    if on.startswith("wall-beside"):
-        return (0, 0, -_SIGN[side])
-    return (-1, 0, 0) if on.startswith(("wall", "frame")) else UP
+    walls: dict[str, Vector] = {"ahead": (-1, 0, 0), "behind": AHEAD, "beside": (0, 0, -_SIGN[side])}
+    return walls.get(lies, UP)
 
 
 def _fingers(side: Side, arm: Arm) -> Vector:
     if arm.fingers:
         return unit(_sided(side, arm.fingers))
-    return UP if arm.upon.startswith(("wall", "frame")) else AHEAD
+    return AHEAD if arm.lies == "floor" else UP
 
 
 def _hand_target(skeleton: Skeleton, side: Side, arm: Arm) -> Vector:
@@ -478,7 +481,7 @@ def _set_arm(skeleton: Skeleton, side: Side, arm: Arm, elbow: Vector, wrist: Vec
         hand = plus(wrist, _palm_way(side, arm))
         tip = plus(wrist, times(_fingers(side, arm), body.HAND * 0.85))
         points[f"{side} palm"] = hand
-        hand = plus(hand, times(palm_normal(arm.upon, side), body.RADII["hand"]))
+        hand = plus(hand, times(palm_normal(arm.lies, side), body.RADII["hand"]))
         skeleton.angles[f"{side} wrist"] = between(fore, _fingers(side, arm))
     else:
         way = unit(_sided(side, arm.fingers)) if arm.fingers else fore

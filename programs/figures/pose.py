@@ -85,6 +85,8 @@ class Arm:
     reach: Vector | None = None
     bend: float = 4
     upon: str = ""
+    #: What a flat hand lies on: ``"floor"`` or any top, or a wall ``"ahead"``, ``"behind"``, ``"beside"``; from `upon`.
+    lies: str = "floor"
     elbow_to: Vector | None = None
     upper: Vector | None = None
     fore: Vector | None = None
@@ -144,6 +146,8 @@ class Position:
     lower_back: Bends = Bends()
     upper_back: Bends = Bends()
     neck: Bends = Bends()
+    #: Both shoulders drawn ahead and up from where they rest, in cm.
+    shoulders: tuple[float, float] = (0, 0)
     legs: dict[Side, Leg] = field(default_factory=dict)
     arms: dict[Side, Arm] = field(default_factory=dict)
     anchor: Anchor | None = None

@@ -108,6 +108,7 @@ def _said(error: Any) -> str:
 
 def _pose(slug: str, raw: Raw) -> Pose:
     view = raw.get("view", "side")
+    things = tuple(_thing(one) for one in raw.get("things", []))
     common = {"held": raw.get("held", [])}
     if "hold" in raw:
         spread = [{**common, **_spread(raw["hold"])}]
@@ -118,8 +119,8 @@ def _pose(slug: str, raw: Raw) -> Pose:
     return Pose(
         slug,
         _VIEWS[view] if isinstance(view, str) else View(**view),
-        tuple(_position(one) for one in spread),
-        tuple(_thing(one) for one in raw.get("things", [])),
+        tuple(_position(one, things) for one in spread),
+        things,
         tuple(_arrow(one) for one in raw.get("arrows", [])),
         raw.get("layout", "auto"),
         raw.get("over_foot", False),
@@ -152,7 +153,7 @@ def _spread(raw: Raw) -> dict[str, Any]:
     return said
 
 
-def _position(raw: Raw) -> Position:
+def _position(raw: Raw, things: tuple[Thing, ...]) -> Position:
     settle = raw.get("settle", "")
     settle = {"part": settle} if isinstance(settle, str) else settle
     return Position(
@@ -160,14 +161,19 @@ def _position(raw: Raw) -> Position:
         _bends(raw.get("lower_back", 0)),
         _bends(raw.get("upper_back", 0)),
         _bends(raw.get("neck", 0)),
+        _pair(raw.get("shoulders", (0, 0))),
         {side: _leg(raw.get(f"{side}_leg", {})) for side in SIDES},
-        {side: _arm(raw.get(f"{side}_arm", {})) for side in SIDES},
+        {side: _arm(raw.get(f"{side}_arm", {}), things) for side in SIDES},
         Anchor(**raw["anchor"]) if raw.get("anchor") else None,
         settle["part"],
         settle.get("upon", "floor"),
         dict(raw.get("touches", {})),
         tuple(_held(one) for one in raw.get("held", [])),
     )
+
+
+def _pair(raw: Any) -> tuple[float, float]:
+    return raw[0], raw[1]
 
 
 def _hips(raw: Raw) -> Hips:
@@ -199,12 +205,15 @@ def _leg(raw: Raw) -> Leg:
     return replace(leg, foot=Foot(**foot)) if raw.get("foot") is not None else leg
 
 
-def _arm(raw: Raw) -> Arm:
+def _arm(raw: Raw, things: tuple[Thing, ...]) -> Arm:
     said = _ways(raw, "hand", "shift", "reach", "elbow_to", "upper", "fore", "fingers")
     if "shape" not in said and said.get("upon"):
         said["shape"] = "flat"
     if "shape" not in said and said.get("hold"):
         said["shape"] = "fist"
+    for thing in things:
+        if thing.name == said.get("upon") and thing.kind in ("wall", "frame", "post"):
+            said["lies"] = thing.way or "ahead"
     return Arm(**said)
 
 

@@ -97,6 +97,7 @@ POSITION = _record(
         "lower_back": BENDS,
         "upper_back": BENDS,
         "neck": BENDS,
+        "shoulders": PAIR,
         "feet": FOOT,
         "right_foot": FOOT,
         "left_foot": FOOT,
