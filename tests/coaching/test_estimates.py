@@ -10,8 +10,9 @@ from django.urls import reverse
 from athletes import access
 from athletes.concerns import BodyState, Gate, SiteGate
 from athletes.models import Rider
-from athletes.vocabulary import Implement, Region, Side
+from athletes.vocabulary import Implement, Reason, Region, Side
 from coaching.desk.estimates import Figures, read_figures
+from programs import wording
 from programs.engine.facts import Done, Exposure, Holding, Load, Measure, SessionRecord, SessionState, Target
 from programs.engine.quantities import shift_week, week_of
 from programs.models import CheckInVersion, ItemReport
@@ -133,6 +134,11 @@ def test_m4_session_load_and_sets_have_their_trends_by_whole_weeks() -> None:
     words = dict(figures(*(lifted(on, 6) for on in DAYS)).trends)
     assert words["Squat"] == "No change over 5 weeks."
     assert words["Session load"].startswith("Rising by 40 a week over ")
+
+
+def test_that_something_is_sore_is_said_to_nobody_who_may_not_know_it() -> None:
+    assert wording.is_health(Reason("P11", "estimate-where-sore"))
+    assert not wording.is_health(Reason("P11", "estimate-too-many-reps", {"amount": 12, "most": 10}))
 
 
 # --- the page ---------------------------------------------------------------------------------------------------------
