@@ -5,6 +5,7 @@
     python -m programs.engine example next-target
     python -m programs.engine schema next-target
     python -m programs.engine schema --all DIRECTORY
+    python -m programs.engine rules
 
 The help of a question ends with a document that it can be put with. Bad input ends with status 2 and one line on
 standard error that says where and what.
@@ -18,11 +19,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import IO, Never
 
+from programs.engine.catalogue import rules_document
 from programs.engine.codec import Json
 from programs.engine.questions import QUESTIONS, QuestionError, answer, schema_files, shapes
 
 BAD_INPUT = 2
-SCHEMA_VERB, EXAMPLE_VERB = "schema", "example"
+SCHEMA_VERB, EXAMPLE_VERB, RULES_VERB = "schema", "example", "rules"
 #: A document for each question, short enough to be read in its help.
 EXAMPLES = Path(__file__).parent / "examples"
 #: Where the schemas stand that go with this version: made by `schema --all`.
@@ -42,6 +44,8 @@ def run(arguments: Sequence[str], given: IO[bytes], out: IO[str], errors: IO[str
         chosen = _parser().parse_args(arguments)
         if chosen.verb == EXAMPLE_VERB:
             out.write(example(chosen.of))
+        elif chosen.verb == RULES_VERB:
+            _print(rules_document(), out)
         elif chosen.verb == SCHEMA_VERB and chosen.all:
             _write_schemas(Path(chosen.all), out)
         elif chosen.verb == SCHEMA_VERB:
@@ -76,6 +80,9 @@ def _parser() -> argparse.ArgumentParser:
         )
     shown = verbs.add_parser(EXAMPLE_VERB, help="a document that a question can be put with")
     shown.add_argument("of", choices=list(QUESTIONS), metavar="QUESTION")
+    verbs.add_parser(
+        RULES_VERB, help="every rule with its source, and the sentence that each reason stands for"
+    )
     schema = verbs.add_parser(SCHEMA_VERB, help="the JSON Schema of a question and of its answers")
     schema.add_argument("of", choices=list(QUESTIONS), metavar="QUESTION", nargs="?")
     schema.add_argument("--all", metavar="DIRECTORY", help="write every schema to a file of that directory")

@@ -297,6 +297,37 @@ def test_an_example_can_be_printed_by_itself() -> None:
     assert asked(["season"], out.encode())[0] == 0
 
 
+def reasons_in(document: Any) -> list[Any]:
+    """Every reason anywhere in an answer."""
+    children = (
+        list(document.values())
+        if isinstance(document, dict)
+        else document
+        if isinstance(document, list)
+        else []
+    )
+    here = [document] if isinstance(document, dict) and set(document) == {"rule", "key", "figures"} else []
+    return [*here, *(reason for child in children for reason in reasons_in(child))]
+
+
+def test_every_reason_of_an_answer_has_its_rule_and_its_sentence_among_the_rules() -> None:
+    printed = run_alone("rules")
+    assert (printed.returncode, printed.stderr) == (0, "")
+    told = json.loads(printed.stdout)
+    given = [
+        reason
+        for verb in QUESTIONS
+        for document in (json.loads(example(verb)), to_document(EXAMPLES[verb]))
+        for reason in reasons_in(answer(verb, document))
+    ]
+    assert len({reason["key"] for reason in given}) > 20
+    for reason in given:
+        said = told["reasons"][reason["key"]].format(**reason["figures"])
+        assert said and "{" not in said
+        assert told["rules"][reason["rule"]]["title"]
+    assert {rule["kind"] for rule in told["rules"].values()} == {"published", "practice", "ours"}
+
+
 def test_the_help_of_a_question_fits_on_few_screens() -> None:
     for verb in QUESTIONS:
         assert len(example(verb).splitlines()) < 250, verb
