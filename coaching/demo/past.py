@@ -127,7 +127,7 @@ def _check_in(
         (item.exercise_id, translator.read_target(item.target), exercise_of(library, item.exercise_id).sided)
         for item in items
     )
-    story = body.train(targets, session.minutes, generator)
+    story = body.train(targets, session.minutes, generator, session.on)
     rider = session.plan.rider
     hurts = body.pain(season_week)
     scores = {(region, side): score for region, side, score in hurts}
