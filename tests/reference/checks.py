@@ -73,15 +73,14 @@ class Check:
 
     def agrees(self, found: Any) -> bool:
         """Whether what the code found is what was published."""
+        is_number = isinstance(found, int | float | Decimal) and not isinstance(found, bool)
         if isinstance(self.expected, Between):
-            return found is not None and found in self.expected
+            return is_number and found in self.expected
         if isinstance(found, bool) is not isinstance(self.expected, bool):
             return False
         if not self.tolerance:
             return bool(found == self.expected)
-        if not isinstance(found, int | float | Decimal):
-            return False
-        return abs(float(found) - float(self.expected)) <= self.tolerance * (1 + 1e-9)
+        return is_number and abs(float(found) - float(self.expected)) <= self.tolerance * (1 + 1e-9)
 
 
 #: Every check of every imported test module, with the name of its test.

@@ -2,6 +2,9 @@
 
 from tests.reference.checks import Source
 
+#: For what is worked out and not published anywhere: by hand or by another program, and said so.
+ARITHMETIC = Source("Arithmetic, by hand and with another program")
+
 # --- quantities, kit, weeks -------------------------------------------------------------------------------------------
 
 POUND = Source("International yard and pound agreement of 1959; NIST Special Publication 811")

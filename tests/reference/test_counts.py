@@ -46,6 +46,15 @@ def test_every_check_says_what_it_is_and_where_it_is_from(checks: list[Check]) -
     assert [one for one in checks if not isinstance(one.confidence, Confidence)] == []
 
 
+def test_no_check_agrees_with_everything(checks: list[Check]) -> None:
+    """Of seven answers that have little in common each check takes one at most."""
+    answers = [Decimal("-1e9"), Decimal("1e9"), object(), "nothing like it", None, True, False]
+    lax = {
+        one.what: found for one in checks if len(found := [each for each in answers if one.agrees(each)]) > 1
+    }
+    assert lax == {}
+
+
 def test_no_value_is_counted_twice(checks: list[Check]) -> None:
     """Two sources may give the same value, and be checked for it; one source counts once."""
     said = Counter((one.rule, one.what, one.inputs, one.source) for one in checks)

@@ -20,7 +20,7 @@ from programs.engine.load_step import reps_to_earn
 from programs.engine.quantities import shown_mass
 from programs.facts.gathering import _barbell
 from tests.reference.checks import Check, Confidence, against
-from tests.reference.sources import ACSM_2009, IWF, KETTLEBELL_SPORT
+from tests.reference.sources import ACSM_2009, ARITHMETIC, IWF, KETTLEBELL_SPORT
 
 CALC = Confidence.CALC
 BAR = Holding(Implement.BARBELL)
@@ -109,7 +109,7 @@ FLOORS = [
         f"{kg} by {step}",
         (kg, step),
         Decimal(floor),
-        IWF,
+        ARITHMETIC,
         CALC,
         "rounding down",
     )

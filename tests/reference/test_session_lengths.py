@@ -12,7 +12,7 @@ from programs.engine.facts import Exercise, Format, Measure, Target
 from programs.engine.session import session_minutes, session_seconds, set_seconds
 from tests.engine.samples import SQUAT
 from tests.reference.checks import Between, Check, Confidence, against
-from tests.reference.sources import ACSM_2009, BURKE, IVERSEN_2021, SCHOENFELD_2019
+from tests.reference.sources import ACSM_2009, ARITHMETIC, BURKE, IVERSEN_2021, SCHOENFELD_2019
 
 C1, CALC, M = Confidence.C1, Confidence.CALC, Confidence.M
 Work = list[tuple[Exercise, Target]]
@@ -31,7 +31,7 @@ def held(exercises: int, sets: int, seconds: int, rest_s: int) -> Work:
 
 @against(
     Check("D1", "minutes of five exercises", "3 x 10 at 2 s down, 2 s up, rests of 120 s", (5, 3, 10, 120), 38,
-          ACSM_2009, CALC, "length by the formula")
+          ARITHMETIC, CALC, "length by the formula")
 )  # fmt: skip
 def test_d1_five_exercises_of_three_sets_take_38_minutes(given: tuple[int, int, int, int]) -> int:
     minutes = session_minutes(work(*given))
@@ -55,7 +55,7 @@ SCHOENFELD = [(1, 13, C1), (3, 40, M), (5, 68, M)]
 
 @against(
     Check("D1", "minutes of seven exercises", f"{sets} sets of {seconds} s", (sets, seconds), minutes,
-          SCHOENFELD_2019, CALC, "length by the formula", tolerance=0.06)
+          ARITHMETIC, CALC, "length by the formula", tolerance=0.06)
     for sets, seconds, minutes in BY_FORMULA
 )  # fmt: skip
 def test_d1_the_formula_gives_what_another_program_made_of_it(given: tuple[int, int]) -> float:
@@ -95,7 +95,7 @@ def saving(seconds: int, station_s: int) -> float:
 
 @against(
     (
-        Check("D2", "per cent saved by pairs", f"24 sets of {seconds} s", seconds, percent, BURKE, CALC,
+        Check("D2", "per cent saved by pairs", f"24 sets of {seconds} s", seconds, percent, ARITHMETIC, CALC,
               "saved by the formula", tolerance=0.05)
         for seconds, percent in ((30, 41.4), (40, 38.7), (45, 37.5), (50, 36.4), (60, 34.3))
     ),
