@@ -17,7 +17,7 @@ from athletes import readiness
 from athletes.concerns import Topic
 from athletes.models import FollowUp
 from athletes.vocabulary import Reason
-from coaching.desk.words import CHANGES, capital, matter_words, reason_line, unit_of
+from coaching.desk.words import CHANGES, capital, matter_words, pattern_words, reason_line, unit_of
 from programs import facts as translator
 from programs import wording
 from programs.engine.facts import Change
@@ -166,10 +166,18 @@ class Finder:
                     continue
                 of_health = next((one for one in reasons if wording.is_health(one)), None)
                 said = self.say([of_health or reasons[-1]], plan)
+                said = f"{self._exercise_left_out(reasons, slot['pattern'])}: {said}"
                 if of_health:
                     yield Finding(Kind.HEALTH, *self._health_words("hold", _("Left out")), said)
                 else:
                     yield Finding(Kind.STALLED, "look", _("Left out"), said)
+
+    def _exercise_left_out(self, reasons: Sequence[Reason], pattern: str) -> str:
+        """What was left out: the exercise that the slot wanted, as far as its reasons name one, else the pattern."""
+        wanted = [reason.figures.get("wanted") for reason in reasons]
+        named = [reason.figures.get("exercise") for reason in reasons]
+        slug = next((str(one) for one in (*wanted, *named) if one is not None), None)
+        return self.names.get(slug, slug) if slug else pattern_words(pattern)
 
     def _of_placement(self, plan: WeekPlan) -> Iterable[Finding]:
         placement = plan.placement or {}

@@ -19,6 +19,7 @@ from athletes.models import FollowUp, Rider
 from athletes.vocabulary import Pattern, Reason, Region, Side
 from coaching.desk import figures
 from coaching.desk.sources import source_of
+from coaching.desk.ways import way_of
 from programs import wording
 from programs.engine.facts import Change, Phase
 from programs.engine.quantities import Unit
@@ -147,7 +148,8 @@ def reason_line(
 def reason_rows(
     reasons: Iterable[Reason], *, may_see_health: bool, names: Mapping[str, str], unit: Unit = "kg"
 ) -> list[dict[str, Any]]:
-    """Reasons as `components/reasons.html` shows them: sentence, rule, figures and source.
+    """Reasons as `components/reasons.html` shows them: sentence, rule, figures and source; and where a page of the
+    rider puts right what is lacking, the name of its address and what a link to it says.
 
     Whoever may not read health detail gets one row that says no more than that there is a health reason.
     """
@@ -168,6 +170,7 @@ def reason_rows(
                 ],
                 "source": source_of(reason.rule),
                 "is_health": wording.is_health(reason),
+                **way_of(reason.key),
             }
         )
     if is_hidden:

@@ -48,8 +48,10 @@ from programs.engine.spots import (
 )
 
 REASONS: dict[str, str] = {
-    "placed-best": "{points} points for these days; the next best choice has {runner_up}.",
-    "placed-only": "{points} points for these days; no other choice of times holds all sessions.",
+    "placed-best": "These days cost {points} points, which count how badly a day suits; the next best cost "
+    "{runner_up}.",
+    "placed-only": "These days cost {points} points, which count how badly a day suits; no other choice of times holds "
+    "all sessions.",
     "dropped-for-absence": "{placed} of {asked} sessions fit: the rider is away. Without that, {would_place} would "
     "fit.",
     "dropped-for-past": "{placed} of {asked} sessions fit: the other days have passed. Without that, {would_place} "

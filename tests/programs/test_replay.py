@@ -9,7 +9,7 @@ from athletes import access
 from programs import plans
 from programs.engine import codec
 from programs.engine.facts import Week
-from programs.models import Decision, WeekPlan
+from programs.models import Decision, PlannedItem, WeekPlan
 from tests import people
 
 
@@ -55,3 +55,34 @@ def test_facts_that_were_changed_are_not_replayed() -> None:
         Decision.objects.filter(plan=plan).update(facts=facts)
     with pytest.raises(CommandError, match="digest"):
         call_command("replay", plan.pk)
+
+
+@pytest.mark.django_db
+def test_replay_tells_why_each_target_is_what_it_is() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = resolved(someone)
+        items = PlannedItem.objects.filter(session__plan=plan)
+        names = list(items.values_list("exercise__name", flat=True))
+    said = StringIO()
+    call_command("replay", plan.pk, "--why", stdout=said)
+    told = said.getvalue()
+    assert told.startswith("The same decision")
+    assert told.count("[taken]") == len(names)
+    for name in names:
+        assert name in told
+    assert "W1 Where sessions stand: published, Robineau et al. 2016" in told
+
+
+@pytest.mark.django_db
+def test_replay_tells_why_also_where_the_answer_is_another_one() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        plan = resolved(someone)
+        answer = plan.decision.answer
+        answer["sessions"][0]["items"][0]["target"]["sets"] += 1
+        Decision.objects.filter(plan=plan).update(answer=answer)
+    said = StringIO()
+    with pytest.raises(CommandError, match="Another decision"):
+        call_command("replay", plan.pk, "--why", stdout=said)
+    assert "[taken]" in said.getvalue()
