@@ -14,6 +14,7 @@ illness when it is over, leaves silence open until a check-in, and changes nothi
 """
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -86,6 +87,13 @@ def rehearse(script: Script, cast: Cast, library: Library, *, number: int) -> Pl
     life = Life(script, player, library, draw)
     weeks = tuple(life.live(place) for place in range(cast.weeks))
     return PlayedSeason(number, player.around.rider.youngest_age, weeks)
+
+
+def rehearse_each(
+    script: Script, cast: Cast, library: Library, numbers: Sequence[int]
+) -> tuple[PlayedSeason, ...]:
+    """The seasons of the riders of those numbers, in that order."""
+    return tuple(rehearse(script, cast, library, number=number) for number in numbers)
 
 
 # --- a life -----------------------------------------------------------------------------------------------------------

@@ -1,7 +1,10 @@
 """`manage.py simulate`: tables that a coach can read, the same whoever works them out, and no database."""
 
 import json
+import os
 import re
+import subprocess
+import sys
 from dataclasses import replace
 from io import StringIO
 from pathlib import Path
@@ -17,6 +20,7 @@ from programs.engine.played import Broken, PlayedSeason
 from programs.engine.tally import Tally, count
 from tests import people
 
+PROJECT = Path(__file__).resolve().parents[2]
 SMALL = {"riders": 4, "weeks": 6, "seed": 7, "processes": 1}
 
 
@@ -59,19 +63,23 @@ def test_two_processes_print_what_one_does(tmp_path: Path) -> None:
 
 
 def test_a_violation_is_printed_and_ends_the_command_badly(monkeypatch: pytest.MonkeyPatch) -> None:
-    honest = simulate.rehearse
+    honest = simulate.rehearse_each
 
-    def broken(*args: Any, **kwargs: Any) -> PlayedSeason:
-        season = honest(*args, **kwargs)
-        fault = Broken("I8", "change-without-reason", "exercise squat", False)
-        return replace(season, weeks=(replace(season.weeks[0], broken=(fault,)), *season.weeks[1:]))
+    def broken(*args: Any) -> tuple[PlayedSeason, ...]:
+        return tuple(_broken(season) for season in honest(*args))
 
-    monkeypatch.setattr(simulate, "rehearse", broken)
+    monkeypatch.setattr(simulate, "rehearse_each", broken)
     out = StringIO()
     with pytest.raises(CommandError, match="4 violations") as found:
         call_command("simulate", stdout=out, stderr=StringIO(), **SMALL)
     assert found.value.returncode == 1
     assert "I8 rider 1, week 1: change-without-reason (exercise squat)" in out.getvalue()
+
+
+def _broken(season: PlayedSeason) -> PlayedSeason:
+    """The season with one property broken in its first week."""
+    fault = Broken("I8", "change-without-reason", "exercise squat", False)
+    return replace(season, weeks=(replace(season.weeks[0], broken=(fault,)), *season.weeks[1:]))
 
 
 def test_all_of_it_is_written_to_a_file_that_reads_back(tmp_path: Path) -> None:
@@ -109,6 +117,20 @@ def test_progress_goes_to_standard_error_alone() -> None:
     call_command("simulate", stdout=out, stderr=err, **SMALL)
     assert err.getvalue().splitlines()[-1] == "4 of 4 riders have lived their season."
     assert "lived their season" not in out.getvalue()
+
+
+def test_it_runs_where_there_is_no_database() -> None:
+    """As a person types it, with an address where nothing listens."""
+    ran = subprocess.run(
+        [sys.executable, "manage.py", "simulate", "--riders", "2", "--weeks", "3", "--processes", "1"],
+        env={**os.environ, "DATABASE_URL": "postgres://nobody@127.0.0.1:9/none", "BALLAST_DEMO": "1"},
+        cwd=PROJECT,
+        capture_output=True,
+        text=True,
+    )
+    assert ran.returncode == 0, ran.stderr
+    assert "2 riders, 3 weeks" in ran.stdout
+    assert "lived their season" in ran.stderr and "lived their season" not in ran.stdout
 
 
 @pytest.mark.django_db
