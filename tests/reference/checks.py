@@ -83,8 +83,9 @@ class Check:
         return is_number and abs(float(found) - float(self.expected)) <= self.tolerance * (1 + 1e-9)
 
 
-#: Every check of every imported test module, with the name of its test.
+#: Every check of every imported test module, with the name of its test; and what that test answers from what is given.
 REGISTRY: list[tuple[str, Check]] = []
+ANSWERS: dict[str, Callable[..., Any]] = {}
 
 
 def against(*checks: Check | Iterable[Check]) -> Callable[[Callable[..., Any]], Callable[..., None]]:
@@ -92,7 +93,9 @@ def against(*checks: Check | Iterable[Check]) -> Callable[[Callable[..., Any]], 
     flat = [one for some in checks for one in ([some] if isinstance(some, Check) else some)]
 
     def decorate(answer: Callable[..., Any]) -> Callable[..., None]:
-        REGISTRY.extend((f"{answer.__module__}.{answer.__name__}", check) for check in flat)
+        name = f"{answer.__module__}.{answer.__name__}"
+        REGISTRY.extend((name, check) for check in flat)
+        ANSWERS[name] = answer
 
         @wraps(answer)
         def compare(check: Check, **fixtures: Any) -> None:
