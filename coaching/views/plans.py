@@ -188,7 +188,7 @@ def _pin(
         messages.warning(request, _("A target that you had changed has no place in the week any more."))
     if not request.htmx:  # type: ignore[attr-defined]
         request.session[UNDO_SESSION] = undo
-    answer = _answer(request, pinned.plan, now=now, focus=focus, undo=undo)
+    answer = _answer(request, pinned.plan, now=now, focus="undo", undo=undo)
     if request.htmx:  # type: ignore[attr-defined]
         answer["HX-Replace-Url"] = reverse("plan", args=[pinned.plan.pk])
     return answer
