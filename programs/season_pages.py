@@ -11,6 +11,7 @@ from django.utils.translation import pgettext
 
 from athletes.words import label
 from programs import outlines, plots
+from programs.engine import cast, rehearsal, simulate
 from programs.engine.facts import Measure, Race
 from programs.engine.quantities import week_days
 from programs.engine.tally import Curve, CurvePoint, Spread, Tally, WeekTally
@@ -79,18 +80,46 @@ def page_of(tally: Tally, *, races: Sequence[Race], names: Mapping[str, str]) ->
 
 
 def assumptions() -> tuple[str, ...]:
-    """What is taken for granted about synthetic riders and their coach, in the order of what matters most."""
+    """What is taken for granted about synthetic riders and their coach, in the order of what matters most. The numbers
+    are those of the response model and the cast."""
     return (
-        _("Each session of an exercise raises what could be lifted by about 1.2 %, less the nearer it comes to 1.6 "
-          "times the beginning; half as fast for some riders, half as fast again for others."),
-        _("After 14 days without an exercise 1.5 % of that is lost each week, down to the beginning at most."),
-        _("At the first meeting 4 to 14 reps more than asked are possible; one set in three is judged a rep wrong."),
-        _("Riders do 60 to 95 % of their sessions and report 95 % of those; one in twenty falls silent for good."),
-        _("In each quarter of a year one rider in four gets a pain of 2 to 6, which eases by a point a week, and three "
-          "in ten are ill for 3 to 8 days. In each half year seven in ten are away for a week or two."),
-        _("4 to 9 hours a week on the bike, one week in ten half as much again."),
-        _("The coach approves every plan as it stands, sees to follow-ups on the third day, and agrees to load steps."),
-        _("With young riders an adult is present."),
+        _("Each session of an exercise raises what could be lifted by {gain} %, less the nearer it comes to {ceiling} "
+          "times the beginning; {slowest} to {fastest} times as fast from rider to rider.").format(
+            gain=plots.number_words(100 * simulate.GAIN_A_SESSION),
+            ceiling=cast.CEILING,
+            slowest=min(cast.GAINS),
+            fastest=max(cast.GAINS),
+        ),
+        _("After {days} days without an exercise {loss} % of that is lost each week, down to the beginning at most."
+          ).format(days=simulate.KEPT_DAYS, loss=plots.number_words(100 * simulate.LOSS_A_WEEK)),
+        _("At the first meeting {low} to {high} reps more than asked are possible; {wrong} % of sets are judged a rep "
+          "too hard or too easy.").format(
+            low=cast.SPARE[0], high=cast.SPARE[1], wrong=round(100 * cast.MISJUDGES)
+        ),
+        _("Riders do {least} to {most} % of their sessions and report {told} % of those; {quiet} % fall silent for "
+          "good.").format(
+            least=round(100 * min(cast.ATTENDS)),
+            most=round(100 * max(cast.ATTENDS)),
+            told=round(100 * cast.REPORTS),
+            quiet=round(100 * cast.QUIET),
+        ),
+        _("In a quarter of a year {hurt} % get a pain of {mildest} to {worst} out of 10, which eases by a point a "
+          "week, and {ill} % are ill for {shortest} to {longest} days. In half a year {away} % are away for a week or two."
+          ).format(
+            hurt=round(100 * cast.PAIN_A_QUARTER),
+            mildest=min(cast.PAIN_SCORES),
+            worst=max(cast.PAIN_SCORES),
+            ill=round(100 * cast.ILL_A_QUARTER),
+            shortest=cast.ILL_DAYS[0],
+            longest=cast.ILL_DAYS[1],
+            away=round(100 * cast.AWAY_A_HALF_YEAR),
+        ),
+        _("{low} to {high} hours a week on the bike, one week in ten half as much again.").format(
+            low=cast.BIKE_HOURS[0], high=cast.BIKE_HOURS[1]
+        ),
+        _("The coach approves every plan as it stands, sees to follow-ups after {days} days, and agrees to load steps "
+          "that wait for a yes.").format(days=rehearsal.LOOKS_AFTER.days),
+        _("An adult is present with young riders."),
     )  # fmt: skip
 
 

@@ -55,6 +55,7 @@ PAIN_SITES: Final = (
     (Region.CALF, Side.RIGHT),
     (Region.BACK_THIGH, Side.LEFT),
 )
+ILL_DAYS: Final = (3, 8)
 BIKE_HOURS: Final = (4, 9)
 LEVELS: Final = {18: (2,), 50: (3, 4), 65: (2, 3), 120: (1, 2)}
 MINUTES: Final = (30, 40, 45, 60)
@@ -306,7 +307,7 @@ def _draw_illnesses(weeks: int, draw: Random) -> tuple[Spell, ...]:
     for first in range(0, weeks, QUARTER_WEEKS):
         if draw.random() < ILL_A_QUARTER:
             day = first * 7 + draw.randrange(QUARTER_WEEKS * 7)
-            found.append(Spell(day, draw.randint(3, 8), is_feverish=draw.random() < FEVERISH))
+            found.append(Spell(day, draw.randint(*ILL_DAYS), is_feverish=draw.random() < FEVERISH))
     return tuple(found)
 
 

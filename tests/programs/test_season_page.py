@@ -13,6 +13,7 @@ from django.utils import timezone
 from athletes import access
 from athletes.models import ClinicianLimit, Coach, Opening, Race
 from programs import facts, outlines, rehearsals
+from programs.engine import cast, simulate
 from programs.engine.cast import Ages, Cast, KitName, WeeklyTime
 from programs.engine.quantities import week_days, week_of
 from programs.models import Program
@@ -89,6 +90,19 @@ def test_the_page_says_first_what_is_assumed_and_lets_nobody_live_unasked(
     assert "Synthetic riders, our assumptions; nothing here predicts a real rider." in page
     assert "Let them live it" in page
     assert "Sessions asked and done" not in page and "Seasons lived" not in page
+
+
+def test_the_numbers_that_are_assumed_are_those_of_the_model(
+    someone: people.People, coach: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def told() -> str:
+        return words(coach.get(address(someone)).text)
+
+    assert "by 1.2 %" in told() and "1.6 times" in told() and "After 14 days" in told()
+    monkeypatch.setattr(simulate, "GAIN_A_SESSION", 0.02)
+    monkeypatch.setattr(cast, "CEILING", 1.8)
+    monkeypatch.setattr(simulate, "KEPT_DAYS", 21)
+    assert "by 2 %" in told() and "1.8 times" in told() and "After 21 days" in told()
 
 
 def test_a_choice_that_cannot_be_is_said_and_kept(someone: people.People, coach: Client) -> None:
