@@ -10,11 +10,20 @@ import pytest
 
 from programs.engine.facts import Exercise, Format, Measure, Target
 from programs.engine.session import session_minutes, session_seconds, set_seconds
-from tests.engine.samples import SQUAT
+from programs.forms.builder import SlotForm
+from tests.engine.samples import SQUAT, slot
 from tests.reference.checks import Between, Check, Confidence, against
-from tests.reference.sources import ACSM_2009, ARITHMETIC, BURKE, IVERSEN_2021, SCHOENFELD_2019
+from tests.reference.sources import (
+    ACSM_2002,
+    ACSM_2009,
+    ARITHMETIC,
+    BURKE,
+    IVERSEN_2021,
+    NSCA_OLDER,
+    SCHOENFELD_2019,
+)
 
-C1, CALC, M = Confidence.C1, Confidence.CALC, Confidence.M
+C1, C2, CALC, M = Confidence.C1, Confidence.C2, Confidence.CALC, Confidence.M
 Work = list[tuple[Exercise, Target]]
 
 
@@ -45,6 +54,38 @@ def test_d1_five_exercises_of_three_sets_take_38_minutes(given: tuple[int, int, 
 )  # fmt: skip
 def test_d1_the_usual_tempo_is_what_is_called_moderate(given: None) -> float:
     return set_seconds(SQUAT, Target(Measure.REPS, 1, 10)) / 10
+
+
+@against(
+    Check("D1", "a rest in seconds that a coach may ask for", f"{rest} s", rest, rest, source, how, "rests")
+    for source, how, rests in (
+        (ACSM_2009, C1, (180, 300)),  # heavy work: 3 to 5 min in the abstract
+        (ACSM_2009, M, (120,)),  # the same: 2 to 3 min in the body of the paper
+        (ACSM_2002, C1, (180,)),  # at least 3 min
+        (NSCA_OLDER, C2, (120,)),
+    )
+    for rest in rests
+)
+def test_d1_every_published_rest_may_be_asked_for(given: int) -> int:
+    """The paper that gives most of them does not agree with itself, so none of them is forced on a coach."""
+    found: int = SlotForm.base_fields["rest_s"].clean(str(given))
+    return found
+
+
+@against(
+    Check(
+        "D1",
+        "the usual rest in seconds",
+        "a slot that names none",
+        None,
+        Between(60, 120),
+        ACSM_2009,
+        M,
+        "rests",
+    )
+)
+def test_d1_the_usual_rest_is_that_of_assistance_work(given: None) -> int:
+    return slot().rest_s
 
 
 #: Seven exercises with rests of 90 s and changes of 120 s. Sets, seconds a set, minutes by the formula.
