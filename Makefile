@@ -14,7 +14,7 @@ ARGS :=
 # The first port that `make demo` tries.
 PORT := 8000
 
-.PHONY: help demo test check gates faults seasons bench screenshots pictures figures lock format clean
+.PHONY: help demo test check gates faults seasons bench rules screenshots pictures figures lock format clean
 
 help:  ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-12s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
