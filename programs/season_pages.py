@@ -104,8 +104,8 @@ def assumptions() -> tuple[str, ...]:
             quiet=round(100 * cast.QUIET),
         ),
         _("In a quarter of a year {hurt} % get a pain of {mildest} to {worst} out of 10, which eases by a point a "
-          "week, and {ill} % are ill for {shortest} to {longest} days. In half a year {away} % are away for a week or two."
-          ).format(
+          "week, and {ill} % are ill for {shortest} to {longest} days. In half a year {away} % are away for a week "
+          "or two.").format(
             hurt=round(100 * cast.PAIN_A_QUARTER),
             mildest=min(cast.PAIN_SCORES),
             worst=max(cast.PAIN_SCORES),
