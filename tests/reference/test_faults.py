@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 
 from athletes import triage
+from athletes.kit import Kit
 from athletes.screening import Needs
 from programs.engine import session, strength
 from programs.engine.effective_load import SHARES, Segment
@@ -89,6 +90,7 @@ FAULTS = [
         "SHARES",
         {**SHARES, Segment.FOOT: Decimal("0.03")},
     ),
+    Fault("K1", "nothing read", f"{HERE}.test_plates", "read_kit", lambda _text: (Kit(), ())),
     Fault(
         "S1",
         "nobody referred",
