@@ -47,7 +47,7 @@ from programs.engine.progression import careful
 from programs.engine.resolve import body_state, place_facts, resolve_week
 from programs.engine.season import phase_of
 from programs.engine.strength import age_limits, age_reasons
-from programs.engine.target_facts import TargetFacts, ceiling_of, floor_of, top_of
+from programs.engine.target_facts import TargetFacts, ceiling_of, figure, floor_of, top_of
 
 #: How many of the latest exposures are shown.
 SHOWN_EXPOSURES = 6
@@ -81,8 +81,8 @@ class Inputs:
 
     `exposures` are the latest of the exercise with this implement, newest first, `results` what each says. `taught`
     counts the known ones with any implement. `previous_load` and `next_load` are the neighbours at the venue,
-    `step_percent` how much more the next one is. `floor`, `ceiling` and `top` are reps or seconds: where they start,
-    where ordinary climbing ends, and the most ever asked. `limits` are those of age and of a clinician.
+    `step_percent` how much more the next one is, to one place. `floor`, `ceiling` and `top` are reps or seconds: where
+    they start, where ordinary climbing ends, and the most ever asked. `limits` are those of age and of a clinician.
     """
 
     exercise: str
@@ -264,6 +264,8 @@ def _choices(context: WeekContext, question: Heard) -> Iterator[Choice]:
         yield Choice(one.slug, taken, () if taken else why)
         if taken:
             return
+    if question.facts is not None:  # what a stand-in has opened is harder than it
+        yield Choice(question.facts.exercise.slug, True, ())
 
 
 def _wanted(context: WeekContext, question: Heard) -> Exercise | None:
@@ -311,13 +313,19 @@ def _inputs(facts: TargetFacts, target: Target | None) -> Inputs:
         load=load,
         previous_load=before,
         next_load=after,
-        step_percent=step_percent(load, after) if after is not None else None,
+        step_percent=_percent(load, after),
         floor=floor_of(facts),
         ceiling=ceiling_of(facts),
         top=top_of(facts),
         limits=(*age_reasons(facts.rider), *_clinician(facts)),
         harder=tuple(_harder(facts)),
     )
+
+
+def _percent(before: Load | None, after: Load | None) -> Decimal | None:
+    """How much heavier the next load is, to one place."""
+    percent = step_percent(before, after) if after is not None else None
+    return None if percent is None else Decimal(figure(percent))
 
 
 def _load(history: History, target: Target | None) -> Load | None:

@@ -20,6 +20,7 @@ from athletes.values import value_class
 from programs.engine.codec import FactsError, Json, digest, from_document, to_document
 from programs.engine.effective_load import EffectiveLoad, effective_load
 from programs.engine.estimates import Estimate, RepLoad, Withheld, estimate, rep_loads
+from programs.engine.explain import WeekExplanation, explain
 from programs.engine.facts import (
     ENGINE,
     SCHEMA,
@@ -217,6 +218,10 @@ def _screening(asked: ScreeningQuestion) -> ScreeningDecision:
     raise ValueError("give the answers of either an adult or a young rider, and not both")
 
 
+def _explain(asked: WeekQuestion) -> WeekExplanation:
+    return explain(asked.facts, asked.library)
+
+
 def _week(asked: WeekQuestion) -> WeekDecision:
     return resolve_week(asked.facts, asked.library)
 
@@ -249,6 +254,12 @@ def _effective_load(asked: EffectiveLoadQuestion) -> EffectiveLoad | Withheld:
 QUESTIONS: Mapping[str, Question] = {
     "week": Question(
         "a rider's week: days, exercises, targets and why", WeekQuestion, (WeekDecision,), _week
+    ),
+    "explain": Question(
+        "why a rider's week is as it is: for each target the inputs, the alternatives and what stood against each",
+        WeekQuestion,
+        (WeekExplanation,),
+        _explain,
     ),
     "next-target": Question(
         "the next target of one exercise, and why", TargetFacts, (TargetDecision, LeftOut), next_target

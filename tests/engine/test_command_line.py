@@ -101,6 +101,7 @@ WEEK_FACTS = WeekFacts(
 )
 EXAMPLES: dict[str, object] = {
     "week": WeekQuestion(WEEK_FACTS, LIBRARY),
+    "explain": WeekQuestion(WEEK_FACTS, LIBRARY),
     "next-target": TARGET_FACTS,
     "place": PLACE_FACTS,
     "reachable-loads": KitQuestion(HALL, KETTLEBELL),
