@@ -14,10 +14,14 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from athletes import access
+from coaching.demo import scenario
 from coaching.management.commands import simulate
+from programs import outlines, rehearsals
 from programs.engine.codec import from_document
 from programs.engine.played import Broken, PlayedSeason
+from programs.engine.rehearsal import Script
 from programs.engine.tally import Tally, count
+from programs.models import Program
 from tests import people
 
 PROJECT = Path(__file__).resolve().parents[2]
@@ -154,3 +158,32 @@ def test_another_club_s_program_is_not_found() -> None:
     who, others = people.wexenfold(), people.strangers()
     with pytest.raises(CommandError, match="no program"):
         run(program=others.program.pk, club=str(who.club.pk))
+
+
+@pytest.mark.django_db
+def test_the_demo_s_programs_are_the_same_with_a_database_and_without() -> None:
+    """Slots are told apart by other names there, and nothing else differs."""
+    written, now = scenario.read(), people.NOW
+    demo = scenario.set_up(scenario=written, now=now)
+    begins = scenario.first_monday(now)
+    with access.within(demo.club):
+        for program in Program.objects.select_related("squad"):
+            stored = rehearsals.script_of(outlines.read_rows(program.pk))
+            shipped = scenario.script_of(written, program.squad.name, begins)
+            assert _nameless(stored) == _nameless(shipped)
+            assert len(shipped.races) == 3 and len(shipped.blocks) >= 2
+
+
+def _nameless(script: Script) -> Script:
+    """The script with every slot's own name blank, and each template's minutes as they stand."""
+    blocks = tuple(
+        replace(
+            block,
+            templates=tuple(
+                replace(template, slots=tuple(replace(slot, id="") for slot in template.slots))
+                for template in block.templates
+            ),
+        )
+        for block in script.blocks
+    )
+    return replace(script, blocks=blocks, races=tuple(sorted(script.races, key=lambda race: race.on)))
