@@ -39,6 +39,7 @@ RIDER: dict[str, str] = {
     # exercises
     "kit-missing": _("{exercise} needs kit that is not there."),
     "easier-used": _("{used} stands in for {wanted}."),
+    "opened-used": _("{used} stands in for {wanted}: you met what it asks for."),
     "sibling-used": _("{used} stands in for {wanted}."),
     "no-barbell-alone": _("{exercise} with a barbell is left out: you train alone and without safeties."),
     "sets-dropped-for-time": _("{to_sets} sets instead of {from_sets}, to fit {minutes} minutes."),

@@ -19,6 +19,7 @@ from functools import partial
 from athletes.concerns import Gate
 from athletes.values import value_class
 from athletes.vocabulary import Figure, Reason
+from programs.engine.advance import HOLD_STEP_S, is_never_coming, why_no_rise
 from programs.engine.bridge import MOST_BRIDGE_PERCENT, SLOW_S, cross, lowering_of, meets, successes
 from programs.engine.cuts import apply_cut
 from programs.engine.descent import BACK_MISSES, DOWN_MISSES, fit, level_down, start_of
@@ -28,16 +29,18 @@ from programs.engine.history import History, history_of, in_a_row, misses
 from programs.engine.kit import holdings_for, previous_load
 from programs.engine.layoff import come_back
 from programs.engine.load_step import EXPOSURES_FOR_A_STEP, LoadStep, load_step, restarted, take_step
-from programs.engine.progression import (
-    HOLD_STEP_S,
-    careful,
-    is_never_coming,
-    lowered,
-    standing_now,
-    why_no_rise,
-)
+from programs.engine.progression import careful, lowered, standing_now
 from programs.engine.strength import TEACHING_EXPOSURES, is_teaching
-from programs.engine.target_facts import Step, TargetFacts, ceiling_of, figure, kg_figure, top_of
+from programs.engine.target_facts import (
+    Step,
+    TargetFacts,
+    ceiling_of,
+    figure,
+    keeps_balance,
+    kg_figure,
+    reps_more,
+    top_of,
+)
 
 REASONS: dict[str, str] = {
     "asks-for-load": "{to_kg} kg is {percent} % more, and asks for {reached} in {needed} sessions in a row with "
@@ -233,7 +236,9 @@ class _Scale:
         facts, standing = self.facts, self.standing
         hold = standing.measure is Measure.HOLD
         change = Change.MORE_TIME if hold else Change.MORE_REPS
-        by = HOLD_STEP_S if hold else 1 if is_teaching(self.history.taught) else facts.exercise.rep_increment
+        counted = self.history.counted
+        more = 1 if is_teaching(self.history.taught) or not counted else reps_more(facts, counted[-1])
+        by = HOLD_STEP_S if hold else more
         most = max(ceiling_of(facts), top_of(facts))
         if standing.amount >= most:
             why = Reason("P1", "as-far-as-it-goes", {"amount": standing.amount})
@@ -437,6 +442,8 @@ class _Scale:
     def _week(self, target: Target) -> Iterator[Refusal]:
         """A return, a light week, a race: what these leave of the target is less, and nothing rises in them."""
         facts = self.facts
+        if keeps_balance(facts):
+            return
         back = come_back(facts, self.history)
         if back is not None and (isinstance(back, LeftOut) or back.target != target):
             yield from (Refusal(Barrier.WEEK, reason) for reason in back.reasons)

@@ -29,7 +29,7 @@ from programs.engine.history import (
 )
 from programs.engine.kit import is_reachable
 from programs.engine.load_step import EXPOSURES_FOR_A_STEP, LoadStep
-from programs.engine.target_facts import Step, TargetFacts, floor_of, kg_figure, top_of
+from programs.engine.target_facts import Step, TargetFacts, floor_of, kg_figure, reps_more, top_of
 
 SLOW_S = (3, 4)
 MOST_BRIDGE_PERCENT = Decimal(100)
@@ -50,7 +50,7 @@ def cross(facts: TargetFacts, history: History, standing: Target, step: LoadStep
     """The next rung of the bridge after a full success at the standing target (P3). Reps only, not holds."""
     on_bridge = standing.bridge_sets > 0
     if not on_bridge and standing.amount < top_of(facts):
-        to = min(top_of(facts), standing.amount + facts.exercise.rep_increment)
+        to = min(top_of(facts), standing.amount + reps_more(facts, history.counted[-1]))
         why = Reason("P3", "reps-on", {"from": standing.amount, "to": to})
         return Step(replace(standing, amount=to), (why,))
     slower = next((slow for slow in SLOW_S if slow > lowering_of(facts, standing)), None)

@@ -40,6 +40,7 @@ from programs.engine.season import PhaseDecision
 from programs.engine.session import Fitted, cool_down_for, fit, session_seconds, warm_up_for, warm_up_minutes
 from programs.engine.slots import resolve_item
 from programs.engine.strength import AgeLimits
+from programs.engine.target_facts import amount_figure
 from programs.engine.volume import Allowed
 
 #: A slot added for riders from 65 whose session has no balance work (S4).
@@ -341,6 +342,10 @@ def no_longer_than(context: WeekContext, item: Item, exercise: Exercise, other: 
         return LeftOut(item.slot, item.pattern, (*item.reasons, why))
     if amount == target.amount:
         return replace(item, target=target)
-    why = Reason("I9", "no-longer-than", {"from": target.amount, "to": amount})
+    figures = {
+        name: amount_figure(target.measure, value)
+        for name, value in (("from", target.amount), ("to", amount))
+    }
+    why = Reason("I9", "no-longer-than", figures)
     change = Change.FEWER_REPS if item.change is Change.SAME else item.change
     return replace(item, target=replace(target, amount=amount), change=change, reasons=(*item.reasons, why))

@@ -15,16 +15,21 @@ Where several hold, the fewest sets stand.
 from dataclasses import replace
 from decimal import ROUND_HALF_DOWN, Decimal
 
-from athletes.vocabulary import Reason
+from athletes.vocabulary import Figure, Reason
 from programs.engine.descent import without_bridge
 from programs.engine.facts import Measure, Phase, Target
+from programs.engine.target_facts import amount_figure
 
 LIGHT_REPS_FEWER, LIGHT_S_SHORTER = 2, 10
 MAINTAIN_SETS = 2
 
 REASONS: dict[str, str] = {
     "light-week": "Light week: sets from {from_sets} to {to_sets}, {fewer} fewer each, same load.",
+    "light-week-sets": "Light week: sets from {from_sets} to {to_sets}, all else as before.",
+    "light-week-amount": "Light week: {fewer} fewer each, in as many sets and at the same load.",
+    "light-week-least": "Light week: this is as little as is asked for, so it stays.",
     "maintain": "{sets} sets keep what was built, at the same load and reps.",
+    "before-race-one-set": "One set, as before: there is none to take off before the race.",
     "before-race": "{percent} % off the sets before the race, from {from_sets} to {to_sets}, at the same load.",
 }
 
@@ -68,6 +73,8 @@ def apply_cut(
 
 def _before_race(target: Target, percent: int) -> tuple[Target, tuple[Reason, ...]]:
     sets = cut_sets(target.sets, percent)
+    if sets == target.sets:
+        return without_bridge(target), (Reason("P9", "before-race-one-set"),)
     figures = {"percent": percent, "from_sets": target.sets, "to_sets": sets}
     return without_bridge(replace(target, sets=sets)), (Reason("P9", "before-race", figures),)
 
@@ -76,5 +83,13 @@ def _light(target: Target, floor: int) -> tuple[Target, Reason]:
     fewer = LIGHT_REPS_FEWER if target.measure is Measure.REPS else LIGHT_S_SHORTER
     amount = min(target.amount, max(floor, target.amount - fewer))
     sets = light_sets(target.sets)
-    figures = {"from_sets": target.sets, "to_sets": sets, "fewer": target.amount - amount}
-    return without_bridge(replace(target, sets=sets, amount=amount)), Reason("P7", "light-week", figures)
+    less, cut = target.amount - amount, without_bridge(replace(target, sets=sets, amount=amount))
+    if sets == target.sets and not less:
+        return cut, Reason("P7", "light-week-least")
+    shown = {"fewer": amount_figure(target.measure, less)}
+    if sets == target.sets:
+        return cut, Reason("P7", "light-week-amount", shown)
+    figures: dict[str, Figure] = {"from_sets": target.sets, "to_sets": sets}
+    if not less:
+        return cut, Reason("P7", "light-week-sets", figures)
+    return cut, Reason("P7", "light-week", {**figures, **shown})

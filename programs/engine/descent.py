@@ -21,6 +21,7 @@ from programs.engine.strength import first_target
 from programs.engine.target_facts import (
     Step,
     TargetFacts,
+    amount_figure,
     floor_of,
     kg_figure,
     left_out,
@@ -147,7 +148,11 @@ def _back(facts: TargetFacts, history: History, standing: Target, count: int) ->
     """Back to the last achieved, else one load down, else as many as were done, else a level down (P5)."""
     earlier = _last_easier(history, standing)
     if earlier is not None:
-        why = Reason("P5", "back-to-achieved", {"misses": count, "amount": earlier.amount})
+        why = Reason(
+            "P5",
+            "back-to-achieved",
+            {"misses": count, "amount": amount_figure(earlier.measure, earlier.amount)},
+        )
         return Step(without_bridge(replace(earlier, sets=min(earlier.sets, standing.sets))), (why,))
     if standing.load is not None:
         lighter = previous_load(facts.kit, standing.load.holding, standing.load)
@@ -162,7 +167,8 @@ def _back(facts: TargetFacts, history: History, standing: Target, count: int) ->
     did = achieved(history.counted[-1])
     amount = max(floor_of(facts), did.amount if did else 0)
     if amount < standing.amount:
-        why = Reason("P5", "back-to-done", {"misses": count, "amount": amount})
+        shown = amount_figure(standing.measure, amount)
+        why = Reason("P5", "back-to-done", {"misses": count, "amount": shown})
         return Step(without_bridge(replace(standing, amount=amount)), (why,))
     why = Reason("P5", "at-the-bottom", {"misses": count})
     return level_down(facts, why, most_kg=total_kg(standing.load)) or Step(standing, (why,))

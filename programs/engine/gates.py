@@ -27,11 +27,40 @@ from programs.engine.facts import Exposure, LeftOut, Load, Measure, Target
 from programs.engine.history import Achieved, History, amounts_done, ever, last_achieved
 from programs.engine.kit import lighter_by, total_kg
 from programs.engine.strength import AgeLimits, first_target
-from programs.engine.target_facts import Step, TargetFacts, kg_figure, left_out, rank_of
+from programs.engine.target_facts import Step, TargetFacts, amount_figure, kg_figure, left_out, rank_of
 
 EASE_PERCENT, RETURN_PERCENT = 20, 50
 RETURN_SETS, RETURN_REPS, RETURN_S = 2, 8, 30
 CLEAN_EXPOSURES_A_STEP = 2
+
+#: Reasons that say that nothing changes: they go when a gate changes the target after all.
+SAME_AGAIN = frozenset(
+    {
+        "away-repeat",
+        "before-race-kept",
+        "eased-in",
+        "easy-not-enough",
+        "effort-unknown",
+        "few-left",
+        "gate-repeat",
+        "held-no-longer",
+        "hold-before-level",
+        "hold-kept",
+        "maintain-kept",
+        "missed-once",
+        "new-key",
+        "not-known",
+        "nothing-counted",
+        "once-more",
+        "progress-barred",
+        "session-was-hard",
+        "since-return",
+        "stepped-already",
+        "teaching",
+        "teaching-kept",
+        "wait-once-more",
+    }
+)
 
 REASONS: dict[str, str] = {
     "stopped": "{exercise} is left out while the pain lasts.",
@@ -60,11 +89,12 @@ def apply_gate(facts: TargetFacts, history: History, step: Step) -> Step | LeftO
     if isinstance(capped, LeftOut) or capped.exercise is not None:
         return capped
     if _cannot_repeat(facts.limits, history, capped.target):
-        return ease(facts, capped)
+        return ease(facts, capped, None)
     if facts.gate is Gate.EASE:
-        if _is_eased(facts, history, noted.target, capped.target):
+        base = _asked_before(facts, history)
+        if _is_eased(facts, base or noted.target, capped.target):
             return capped.with_target(capped.target, _already(facts, "T1", "eased-already", capped.target))
-        return ease(facts, capped)
+        return ease(facts, capped, base)
     return halve(facts, history, capped, "T3") if facts.gate is Gate.HALF_SETS else capped
 
 
@@ -92,8 +122,16 @@ def _not_above_achieved(facts: TargetFacts, history: History, step: Step) -> Ste
     )
     if capped == step.target:
         return step
-    figures = {"sets": capped.sets, "amount": capped.amount}
-    return step.with_target(capped, Reason("T1", "not-above-achieved", figures))
+    figures: dict[str, Figure] = {
+        "sets": capped.sets,
+        "amount": amount_figure(capped.measure, capped.amount),
+    }
+    return _not_same(step).with_target(capped, Reason("T1", "not-above-achieved", figures))
+
+
+def _not_same(step: Step) -> Step:
+    """The step without the reasons that say that nothing changes."""
+    return replace(step, reasons=tuple(one for one in step.reasons if one.key not in SAME_AGAIN))
 
 
 def keep_within_past(
@@ -116,7 +154,7 @@ def keep_within_past(
         return target, ()
     if limits.under_18 and target.measure is Measure.REPS and kept.amount < limits.min_reps:
         return Reason("T1", "nothing-gentler")
-    figures: dict[str, Figure] = {"sets": kept.sets, "amount": kept.amount}
+    figures: dict[str, Figure] = {"sets": kept.sets, "amount": amount_figure(kept.measure, kept.amount)}
     return kept, (Reason("T1", "not-above-achieved", figures),)
 
 
@@ -131,7 +169,7 @@ def _not_above_first(facts: TargetFacts, step: Step) -> Step:
     """The step no higher than a first target, part by part, for want of anything known (H3, I1)."""
     target = without_bridge(step.target)
     holding = target.load.holding if target.load else None
-    first = first_target(facts.exercise, facts.slot, holding, facts.kit, facts.limits)
+    first = first_target(facts.exercise, facts.slot, holding, facts.kit, facts.limits, known=True)
     if first is None:
         return step
     lighter = first.load is not None and rank_of(first.load) < rank_of(target.load)
@@ -141,7 +179,9 @@ def _not_above_first(facts: TargetFacts, step: Step) -> Step:
         amount=min(target.amount, first.amount),
         load=first.load if lighter else target.load,
     )
-    return step if capped == step.target else step.with_target(capped, Reason("T1", "nothing-achieved-yet"))
+    if capped == step.target:
+        return step
+    return _not_same(step).with_target(capped, Reason("T1", "nothing-achieved-yet"))
 
 
 def _cannot_repeat(limits: AgeLimits, history: History, target: Target) -> bool:
@@ -154,15 +194,19 @@ def _cannot_repeat(limits: AgeLimits, history: History, target: Target) -> bool:
 
 def _asked_before(facts: TargetFacts, history: History) -> Target | None:
     """The most that was asked, part by part, from the last session before the trouble began on: eased targets are
-    below it, so it stays what it was. `None` when the exercise was never asked with this implement."""
-    since = facts.troubled_since
-    asked = [one.target for one in history.run]
-    if not asked:
+    below it, so it stays what it was. A light session on the day itself may have been eased already, so that one does
+    not count as before it; what was asked for the first time since then began with a first target, whatever easing
+    made of that. `None` when even a first target is not to be had."""
+    since, run = facts.troubled_since, history.run
+    asked = [one.target for one in run]
+    before = [
+        place
+        for place, one in enumerate(run)
+        if since is None or one.on < since or (one.on == since and not one.light)
+    ]
+    lately = asked[before[-1] :] if before else [*asked, *_first_asked(facts, asked)]
+    if not lately:
         return None
-    begins = max(
-        (place for place, one in enumerate(history.run) if since is None or one.on <= since), default=0
-    )
-    lately = asked[begins:]
     return replace(
         max(lately, key=lambda target: rank_of(target.load)),
         sets=max(target.sets for target in lately),
@@ -170,9 +214,17 @@ def _asked_before(facts: TargetFacts, history: History) -> Target | None:
     )
 
 
-def _is_eased(facts: TargetFacts, history: History, asked: Target, target: Target) -> bool:
+def _first_asked(facts: TargetFacts, asked: Sequence[Target]) -> tuple[Target, ...]:
+    """The first target of the exercise, with the load that was asked at first where any was."""
+    holding = facts.holding if not asked else asked[0].load.holding if asked[0].load else None
+    first = first_target(
+        facts.exercise, facts.slot, holding, facts.kit, facts.limits, max_reps=facts.max_reps, known=True
+    )
+    return () if first is None else (replace(first, load=asked[0].load) if asked else first,)
+
+
+def _is_eased(facts: TargetFacts, base: Target, target: Target) -> bool:
     """Whether the target is already a step below what was asked until the pain began, or would be at first (T1)."""
-    base = _asked_before(facts, history) or asked
     if target.load is not None and base.load is not None and base.load.holding == target.load.holding:
         lighter = lighter_by(facts.kit, base.load, EASE_PERCENT)
         if lighter is not None and rank_of(target.load) <= rank_of(lighter):
@@ -194,13 +246,18 @@ def _is_halved(facts: TargetFacts, history: History, target: Target) -> bool:
 
 def _already(facts: TargetFacts, rule: str, key: str, target: Target) -> Reason:
     since = facts.troubled_since.isoformat() if facts.troubled_since else None
-    return Reason(rule, key, {"since": since, "sets": target.sets, "amount": target.amount})
+    amount = amount_figure(target.measure, target.amount)
+    return Reason(rule, key, {"since": since, "sets": target.sets, "amount": amount})
 
 
-def ease(facts: TargetFacts, step: Step) -> Step | LeftOut:
-    """The step with a load at least 20 % lower, else a level down, else half the reps, else left out (T1)."""
+def ease(facts: TargetFacts, step: Step, base: Target | None) -> Step | LeftOut:
+    """The step with a load at least 20 % lower, else a level down, else half the reps, else left out (T1).
+
+    `base` is what was asked until the pain began: one step below that, whatever came in between.
+    """
+    step = _not_same(step)
     target = without_bridge(step.target)
-    lighter = lighter_by(facts.kit, target.load, EASE_PERCENT) if target.load else None
+    lighter = _lighter_than(facts, target, base)
     if lighter is not None and _enough(facts, target):
         figures: dict[str, Figure] = {
             "from_kg": kg_figure(target.load),
@@ -215,7 +272,22 @@ def ease(facts: TargetFacts, step: Step) -> Step | LeftOut:
     halved = half_the_reps(facts, target)
     if halved is None:
         return left_out(facts, *step.reasons, Reason("T1", "nothing-gentler"))
+    once = half_the_reps(facts, base) if base is not None else None
+    if once is not None and halved.amount < once.amount < target.amount:
+        halved = replace(target, amount=once.amount)
     return step.with_target(halved, Reason("T1", "eased-reps", _halving(target, halved)))
+
+
+def _lighter_than(facts: TargetFacts, target: Target, base: Target | None) -> Load | None:
+    """The load at least 20 % below what was asked until the pain began, and below the target's (T1)."""
+    if target.load is None:
+        return None
+    known = base.load if base is not None else None
+    if known is not None and known.holding == target.load.holding:
+        lighter = lighter_by(facts.kit, known, EASE_PERCENT)
+        if lighter is not None and rank_of(lighter) < rank_of(target.load):
+            return lighter
+    return lighter_by(facts.kit, target.load, EASE_PERCENT)
 
 
 def _enough(facts: TargetFacts, target: Target) -> bool:
@@ -239,6 +311,7 @@ def halve(facts: TargetFacts, history: History, step: Step, rule: str) -> Step |
     target = without_bridge(step.target)
     if step.exercise is None and _is_halved(facts, history, target):
         return step.with_target(target, _already(facts, rule, "halved-already", target))
+    step = _not_same(step)
     halved = replace(target, sets=target.sets // 2) if target.sets > 1 else half_the_reps(facts, target)
     if halved is None:
         return left_out(facts, *step.reasons, Reason("T1", "nothing-gentler"))
@@ -248,9 +321,9 @@ def halve(facts: TargetFacts, history: History, step: Step, rule: str) -> Step |
 def _halving(before: Target, after: Target) -> dict[str, Figure]:
     return {
         "from_sets": before.sets,
-        "from": before.amount,
+        "from": amount_figure(before.measure, before.amount),
         "sets": after.sets,
-        "amount": after.amount,
+        "amount": amount_figure(after.measure, after.amount),
     }
 
 
@@ -273,8 +346,10 @@ def come_back_from_pain(facts: TargetFacts, history: History, step: Step) -> Ste
     target = without_bridge(step.target)
     most = RETURN_REPS if target.measure is Measure.REPS else RETURN_S
     sets, amount = min(target.sets, RETURN_SETS), min(target.amount, most)
-    why = Reason("T5", "back-after-pain", {"sets": RETURN_SETS, "amount": most})
-    halved = step.with_target(replace(target, sets=sets, amount=amount), why)
+    why = Reason(
+        "T5", "back-after-pain", {"sets": RETURN_SETS, "amount": amount_figure(target.measure, most)}
+    )
+    halved = _not_same(step).with_target(replace(target, sets=sets, amount=amount), why)
     if target.load is None:
         return halved
     before = _load_before(facts, history) or target.load

@@ -15,8 +15,8 @@ P6  Sided exercises are judged by the weaker side. Asymmetry = (max - min) / max
     15 % in three exposures in a row, never acted on alone. That 15 % is not a norm: it comes from older papers in
     healthy people.
 P7  Light, taper and return sessions never count for or against progress, and neither does a target that was cut or
-    eased for one exercise alone, or kept to what was last done while a site hurts (ours). After them reps come back to where they were, but at most two reps (or 10 s)
-    above the last session, and no load above the last session's (ours).
+    eased for one exercise alone, or kept to what was last done while a site hurts (ours). After them reps come back to
+    where they were, but at most two reps (or 10 s) above the last session, and no load above the last session's (ours).
 """
 
 from collections.abc import Callable, Iterable, Sequence
@@ -44,11 +44,15 @@ RESTORED_REPS, RESTORED_S = 2, 10
 LIGHTENED_BY = frozenset(
     {
         "light-week",
+        "light-week-sets",
+        "light-week-amount",
         "before-race",
         "away-load",
         "away-no-lighter",
+        "away-load-kept",
         "away-volume",
         "away-cautious",
+        "away-cautious-hold",
         "away-volume-intensity",
         "away-first-week",
         "eased-load",

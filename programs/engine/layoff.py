@@ -4,7 +4,8 @@ P10 Away, counted per pattern from its last exposure: 8 to 13 days: repeat. 14 t
     -30 %. 28 to 55 days: load -20 %, volume -50, -30, -20, -10 %. 56 days or more: learn again. S: Caterisano 2019
     (CSCCa and NSCA) for the volume cuts, which it wrote for the conditioning of college athletes: a cautious default
     here. The cuts are from the median of the last four normal weeks; the days and the load cuts are ours. A load
-    rounds down to a reachable one; where none is lower, a level down, else the exercise is left out (K6). Sets x reps
+    rounds down to a reachable one; where none is lower, after 14 to 27 days load and level stay and the reps or seconds
+    are 10 % fewer instead; from 28 days on it is a level down, else the exercise is left out (K6, ours). Sets x reps
     x fraction of maximum is at most 30 in the first two weeks (S: the same, which keeps it between 11 and 30); with
     no maximum known, at most 2 x 8 with 4 left, or 2 holds of 30 s (ours). A week of the return is seven days from
     the first session back. A further break of 8 to 13 days within it holds it where it is: what goes beyond seven days
@@ -35,7 +36,15 @@ from programs.engine.facts import Exposure, LeftOut, Load, Measure, Target
 from programs.engine.history import LEARN_AGAIN_DAYS, History, amounts_done, restored_amount, standing_target
 from programs.engine.kit import is_reachable, lighter_by, round_down, total_kg
 from programs.engine.strength import HOLD_START_S, NEW_REPS_LEFT
-from programs.engine.target_facts import Step, TargetFacts, floor_of, kg_figure, left_out, rank_of
+from programs.engine.target_facts import (
+    Step,
+    TargetFacts,
+    amount_figure,
+    floor_of,
+    kg_figure,
+    left_out,
+    rank_of,
+)
 
 WEEK_DAYS, REPEAT_DAYS, SHORT_DAYS, LONG_DAYS = 7, 8, 14, 28
 SHORT_LOAD_PERCENT, LONG_LOAD_PERCENT = 10, 20
@@ -51,8 +60,10 @@ REASONS: dict[str, str] = {
     "away-repeat": "{days} days since this was last trained: the same again.",
     "away-load": "{days} days away: load {percent} % lower, from {from_kg} kg to {to_kg} kg.",
     "away-no-lighter": "{days} days away: {from_kg} kg is the lightest here, and it should be {percent} % lower.",
+    "away-load-kept": "{days} days away: {from_kg} kg is the lightest here and stays, with {to} instead of {from}.",
     "away-volume": "{days} days away, week {week} back: {percent} % less volume, {sets} sets of {amount}.",
     "away-cautious": "First two weeks back with no maximum known: at most {sets} sets of {amount}, {reps_left} left.",
+    "away-cautious-hold": "First two weeks back: at most {sets} holds of {amount}.",
     "away-volume-intensity": "First two weeks back: sets times reps times share of maximum kept to {most}.",
     "away-first-week": "{days} days away: at most half the usual volume in the first week, {sets} sets of {amount}.",
     "away-learn-again": "{days} days away: this is learned again from the start.",
@@ -172,11 +183,27 @@ def _lighter(facts: TargetFacts, step: Step, last: Exposure | None) -> Step | Le
     if last is not None and lighter is not None and rank_of(last.target.load) < rank_of(lighter):
         lighter = _to_be_had(facts, last.target.load)
     figures: dict[str, Figure] = {"days": days, "percent": percent, "from_kg": kg_figure(load)}
+    if lighter is None and days < LONG_DAYS and (last is None or rank_of(last.target.load) >= rank_of(load)):
+        return _fewer_instead(facts, step, figures)
     if lighter is None:
         why = Reason("P10", "away-no-lighter", figures)
         return level_down(facts, *step.reasons, why, most_kg=total_kg(load)) or left_out(facts, why)
     why = Reason("P10", "away-load", {**figures, "to_kg": kg_figure(lighter)})
     return step.with_target(replace(step.target, load=lighter), why)
+
+
+def _fewer_instead(facts: TargetFacts, step: Step, figures: dict[str, Figure]) -> Step:
+    """The step at its load, with fewer reps or seconds in the place of less load (P10)."""
+    target = step.target
+    young = facts.limits.under_18 and target.measure is Measure.REPS
+    amount = target.amount * (100 - SHORT_LOAD_PERCENT) // 100
+    amount = min(target.amount, max(facts.limits.min_reps if young else 1, amount))
+    shown = {
+        "from": amount_figure(target.measure, target.amount),
+        "to": amount_figure(target.measure, amount),
+    }
+    why = Reason("P10", "away-load-kept", {**figures, **shown})
+    return step.with_target(replace(target, amount=amount), why)
 
 
 def _to_be_had(facts: TargetFacts, load: Load | None) -> Load | None:
@@ -204,7 +231,13 @@ def _less(facts: TargetFacts, step: Step, last: Exposure | None) -> Step | LeftO
         young = facts.limits.under_18 and target.measure is Measure.REPS
         if amount < (facts.limits.min_reps if young else 1):
             return left_out(facts, *step.reasons, Reason("P10", "away-too-little", {"days": days}))
-    figures = {"days": days, "week": week, "percent": percent, "sets": sets, "amount": amount}
+    figures = {
+        "days": days,
+        "week": week,
+        "percent": percent,
+        "sets": sets,
+        "amount": amount_figure(target.measure, amount),
+    }
     return step.with_target(
         replace(target, sets=sets, amount=amount, reps_left=NEW_REPS_LEFT),
         Reason("P10", "away-volume", figures),
@@ -233,7 +266,8 @@ def first_week_back(facts: TargetFacts, step: Step) -> Step | LeftOut:
         amount = max(amount, facts.limits.min_reps)
     if amount < (facts.limits.min_reps if young else 1):
         return left_out(facts, *step.reasons, Reason("P10", "away-too-little", {"days": days}))
-    why = Reason("P10", "away-first-week", {"days": days, "sets": sets, "amount": amount})
+    shown = amount_figure(target.measure, amount)
+    why = Reason("P10", "away-first-week", {"days": days, "sets": sets, "amount": shown})
     return step.with_target(replace(target, sets=sets, amount=amount), why)
 
 
@@ -267,8 +301,13 @@ def cautious(facts: TargetFacts, step: Step | LeftOut) -> Step | LeftOut:
     if fraction is None:
         most = CAUTIOUS_REPS if target.measure is Measure.REPS else CAUTIOUS_S
         sets, amount = min(target.sets, CAUTIOUS_SETS), min(target.amount, most)
-        figures = {"sets": CAUTIOUS_SETS, "amount": most, "reps_left": NEW_REPS_LEFT}
-        why = Reason("P10", "away-cautious", figures)
+        figures = {
+            "sets": CAUTIOUS_SETS,
+            "amount": amount_figure(target.measure, most),
+            "reps_left": NEW_REPS_LEFT,
+        }
+        key = "away-cautious-hold" if target.measure is Measure.HOLD else "away-cautious"
+        why = Reason("P10", key, figures)
     else:
         sets, amount = _within_most(facts, target, fraction)
         why = Reason("P10", "away-volume-intensity", {"most": int(IRV_MOST)})

@@ -35,12 +35,14 @@ from programs.engine.strength import (
     YOUNG_STEP_EXPOSURES,
     YOUNG_STEP_REPS,
     YOUNG_STEP_REPS_LEFT,
+    first_load,
     first_load_limit,
 )
 from programs.engine.target_facts import (
     USUAL_TOP_S,
     Step,
     TargetFacts,
+    amount_figure,
     figure,
     floor_of,
     kg_figure,
@@ -106,7 +108,7 @@ def reps_to_earn(percent: Decimal | None, floor: int) -> int | None:
 
 def load_step(facts: TargetFacts, standing: Target) -> LoadStep:
     """The step from the standing target to the next load there is (P2, S3)."""
-    load = next_load(facts.kit, facts.holding, standing.load) if facts.holding else None
+    load = _load_after(facts, standing)
     if load is None:
         return _refused(None, None, "P2", "no-heavier-load", {"from_kg": kg_figure(standing.load)})
     percent = step_percent(standing.load, load)
@@ -122,6 +124,18 @@ def load_step(facts: TargetFacts, standing: Target) -> LoadStep:
     if facts.limits.under_18 and (percent is None or percent > SMALL_STEP_PERCENT):
         return _young_step(facts, load, percent)
     return _step(facts, standing, load, percent)
+
+
+def _load_after(facts: TargetFacts, standing: Target) -> Load | None:
+    """The next load there is, from body weight the one that an exercise begins with, or the lightest (P2, S3)."""
+    if facts.holding is None:
+        return None
+    first = (
+        first_load(facts.exercise, facts.holding, facts.kit, facts.limits, max_total_kg=facts.max_total_kg)
+        if standing.load is None
+        else None
+    )
+    return first or next_load(facts.kit, facts.holding, standing.load)
 
 
 def _refused(
@@ -178,8 +192,8 @@ def _within_range(facts: TargetFacts, step: LoadStep) -> LoadStep:
         return step
     figures: dict[str, Figure] = {
         "to_kg": kg_figure(step.load),
-        "needed": step.earned_at,
-        "top": top_of(facts),
+        "needed": amount_figure(facts.exercise.measure, step.earned_at),
+        "top": amount_figure(facts.exercise.measure, top_of(facts)),
     }
     return replace(step, refused=Reason("P2", "range-too-short", figures))
 
@@ -204,7 +218,7 @@ def take_step(facts: TargetFacts, history: History, standing: Target, step: Load
         "from_kg": kg_figure(standing.load),
         "to_kg": kg_figure(step.load),
         "percent": percent,
-        "reached": step.earned_at,
+        "reached": amount_figure(standing.measure, step.earned_at),
         "times": times,
     }
     if times < step.needed:
@@ -213,10 +227,11 @@ def take_step(facts: TargetFacts, history: History, standing: Target, step: Load
         why = Reason("S3", "step-needs-a-yes", {**figures, "percent": percent or "not known"})
         concern = Concern(Topic.LOAD_STEP, Urgency.ROUTINE, (why,))
         return Step(standing, (why,), concerns=(concern,))
-    amount = floor_of(facts)
     key = "first-load" if standing.load is None else "load-up-unmeasured" if percent is None else "load-up"
     target = restarted(facts, standing, step)
-    return Step(target, (Reason("P2", key, {**figures, "amount": amount}),))
+    return Step(
+        target, (Reason("P2", key, {**figures, "amount": amount_figure(target.measure, target.amount)}),)
+    )
 
 
 def restarted(facts: TargetFacts, standing: Target, step: LoadStep) -> Target:

@@ -1,57 +1,40 @@
 """The next target of one exercise: what changes since the last time, and why (rules P1 to P10, H1 to H3, S2 to S4, T).
 
 Precedence: the gates of pain (`gates`), a return after a break (`layoff`, P10), cuts before a race, in a light week and
-when maintaining (`cuts`, P9, P7, P8), missed targets (`descent`, P5), and only then progress (P1 to P4, here with
+when maintaining (`cuts`, P9, P7, P8), missed targets (`descent`, P5), and only then progress (P1 to P4: `advance`,
 `load_step` and `bridge`). Whatever the order, the lower of two rules stands: a gate has the last word on every target.
 
-P1  Reps: all sets at target, 2 or more good reps left, pain at most 2: +1 or the exercise's `rep_increment` reps to
-    the ceiling. With session RPE alone: 5 or less +1 rep, 6 or more repeat; never load. 0 or 1 left: repeat
-    (practice). A set that the program asks for and that is not done yet comes before a rep (ours).
-P4  Holds: +5 s a success to 60 s; at 60 s in all sets twice, the next level at 20 to 30 s; with no harder level a
-    heavier load where the hold is a loaded one, else on to 120 s and stay (practice). A success is a hold of all sets
-    of which the rider says that each could have been 5 s longer; not knowing that, a session RPE of 5 or less will do
-    for seconds and for the next level, while it is taught as well, never for a set or a load (P1, ours).
 P12 (weekly sets per muscle) is not of one target: it trims the week's sets after this. P11 (estimates of a maximum) is
     for display alone: `known_max_kg` is a tested one.
-S2  The first six exposures of an exercise teach: at most +1 rep or +5 s a time, after 3 or more good reps left, holds
-    no longer than 30 s, no load, set or level (practice).
-S4  From 50 one more exposure before each step.
 H1  A new key (exercise, implement) starts at 2 x floor with 4 left, for two exposures. No load is carried over.
 H2  One step a key a week. A program change keeps the targets of what stays. No new exercise in the 14 days before a
     priority race.
-H3  Unknown is never success (I12): a rise needs sets, load and effort reported.
-T5  After a pain at least two clean exposures before each step.
+S4  From 65 balance work is not cut.
 """
 
 from dataclasses import replace
 
 from athletes.concerns import Gate
 from athletes.vocabulary import Figure, Reason
-from programs.engine.bridge import cross, has_extra_set, level_up, successes
+from programs.engine.advance import step_on
+from programs.engine.bridge import has_extra_set
 from programs.engine.cuts import apply_cut
 from programs.engine.descent import fit, level_down, step_back
-from programs.engine.facts import Change, Exposure, LeftOut, Loading, Measure, Phase, Target, TargetDecision
-from programs.engine.families import criterion_for, harder
-from programs.engine.gates import CLEAN_EXPOSURES_A_STEP, apply_gate, come_back_from_pain, halve
+from programs.engine.facts import Change, LeftOut, Loading, Measure, Phase, Target, TargetDecision
+from programs.engine.gates import CLEAN_EXPOSURES_A_STEP, SAME_AGAIN, apply_gate, come_back_from_pain, halve
 from programs.engine.history import (
-    ACHIEVED,
     LEARN_AGAIN_DAYS,
     History,
-    Result,
     asymmetry_reasons,
     history_of,
-    in_a_row,
     last_load,
     misses,
-    result_of,
     standing_target,
     was_bare,
 )
 from programs.engine.kit import total_kg
-from programs.engine.layoff import REPEAT_DAYS, cautious, come_back, first_week_back, is_returning
-from programs.engine.load_step import EXPOSURES_FOR_A_STEP, LoadStep, load_step, take_step
+from programs.engine.layoff import cautious, come_back, first_week_back
 from programs.engine.strength import (
-    HOLD_START_MOST_S,
     NEW_EXPOSURES,
     NEW_REPS_LEFT,
     TEACHING_REPS_LEFT,
@@ -59,48 +42,27 @@ from programs.engine.strength import (
     is_teaching,
 )
 from programs.engine.target_facts import (
-    MOST_S,
     Step,
     TargetFacts,
-    ceiling_of,
+    amount_figure,
+    keeps_balance,
     left_out,
     lowest,
     rank_of,
-    top_of,
     usual_reps_left,
 )
 
-HOLD_STEP_S = 5
-
 REASONS: dict[str, str] = {
-    "new-exercise": "New: {sets} sets of {amount} with {reps_left} good reps left.",
+    "new-exercise": "Begins with {sets} sets of {amount}, {reps_left} good reps left.",
+    "new-hold": "Begins with {sets} sets of {amount}, each ended well before it gets hard.",
+    "new-implement-hold": "A new implement for this exercise: {sets} sets of {amount}, each ended well before it gets "
+    "hard.",
     "new-implement": "A new implement for this exercise: {sets} sets of {amount} with {reps_left} good reps left.",
     "no-new-exercise": "{exercise} would be new, and nothing new is started now.",
     "no-load-for-it": "{exercise} needs a load, and none that is allowed is to be had here.",
     "program-sets": "The program asks for {to_sets} sets instead of {from_sets}.",
-    "reps-up": "All sets at {from} with good reps left: {to}.",
-    "time-up": "All sets held {from} s: {to} s.",
-    "set-up": "All sets at {amount} with good reps left: {sets} sets.",
-    "hold-kept": "{amount} s in all sets is as long as it gets.",
-    "hold-before-level": "{amount} s held {times} of {needed} times that the next level asks for: the same again.",
-    "few-left": "{reps_left} good reps left: the same again.",
-    "held-no-longer": "It could not have been held longer: the same again.",
-    "session-was-hard": "Session RPE {rpe}, and good reps left not known: the same again.",
-    "effort-unknown": "How hard it was is not known: the same again.",
-    "not-known": "What was done last time is not known: the same again.",
-    "easy-not-enough": "More than reps needs the good reps left to be known: the same again.",
-    "nothing-counted": "No session that counts for progress yet: the same again.",
+    "balance-kept": "From 65: balance work stays as it is.",
     "eased-in": "Back to the usual work after lighter sessions.",
-    "new-key": "{times} of {needed} sessions with something new: the same again.",
-    "teaching": "{times} of {needed} sessions that teach it, with fewer than {reps_left} good reps left: the same.",
-    "teaching-kept": "Still being taught, and at {amount} already: the same again.",
-    "wait-once-more": "{times} of {needed} good sessions before a step: the same again.",
-    "stepped-already": "One step a week, and this week's is taken: the same again.",
-    "progress-barred": "Nothing rises now: the same again.",
-    "gate-repeat": "The same again, because of the pain or soreness reported.",
-    "maintain-kept": "Load and reps are kept as they are in season.",
-    "before-race-kept": "Load and reps are kept before the race.",
-    "since-return": "Begun after the break: the same again until the return is over.",
 }
 
 
@@ -146,7 +108,7 @@ def _halved(facts: TargetFacts, history: History, step: Step) -> Step | LeftOut:
 
 
 def _first_week_back(facts: TargetFacts, _history: History, step: Step) -> Step | LeftOut:
-    return first_week_back(facts, step)
+    return step if keeps_balance(facts) else first_week_back(facts, step)
 
 
 def _decision(facts: TargetFacts, history: History, step: Step) -> TargetDecision:
@@ -197,18 +159,16 @@ def _begin(facts: TargetFacts, history: History) -> Step | LeftOut:
     if target is None:
         why = Reason("K6", "no-load-for-it", {"exercise": slug})
         return level_down(facts, why) or left_out(facts, why)
-    figures: dict[str, Figure] = {
-        "sets": target.sets,
-        "amount": target.amount,
-        "reps_left": target.reps_left,
-    }
+    hold = target.measure is Measure.HOLD
+    figures: dict[str, Figure] = {"sets": target.sets, "amount": amount_figure(target.measure, target.amount)}
+    figures |= {} if hold else {"reps_left": target.reps_left}
     away = facts.away_days or 0
     if away >= LEARN_AGAIN_DAYS:
         why = Reason("P10", "away-learn-again", {"days": away})
     elif history.taught:
-        why = Reason("H1", "new-implement", figures)
+        why = Reason("H1", "new-implement-hold" if hold else "new-implement", figures)
     else:
-        why = Reason("S2", "new-exercise", figures)
+        why = Reason("S2", "new-hold" if hold else "new-exercise", figures)
     cut, reasons = _cut(facts, target)
     return Step(cut, (why, *reasons))
 
@@ -225,6 +185,7 @@ def _first(facts: TargetFacts) -> Target | None:
         facts.limits,
         max_total_kg=lowest(facts.max_total_kg, total_kg(last) if last and last.kg is not None else None),
         max_reps=facts.max_reps,
+        known=last is not None,
     )
     heavier = target is not None and last is not None and rank_of(target.load) > rank_of(last)
     return None if heavier else target
@@ -233,7 +194,7 @@ def _first(facts: TargetFacts) -> Target | None:
 def _resume(facts: TargetFacts, history: History) -> Step | LeftOut:
     """The target after those that were: a return, a cut, a step back, or a step on (the precedence of the rules)."""
     standing = standing_target(history)
-    returned = come_back(facts, history)
+    returned = None if keeps_balance(facts) else come_back(facts, history)
     if returned is not None:
         return _not_above_cut(facts, standing, returned)
     fitted = standing_now(facts, history)
@@ -273,7 +234,10 @@ def _not_above_cut(facts: TargetFacts, standing: Target | None, returned: Step |
 def _changed(facts: TargetFacts, history: History, fitted: Step) -> Step | LeftOut:
     """A step back after misses, else a step on, within kit, limits and the sets of the phase (P5, P1 to P4, P8)."""
     standing = fitted.target
-    step = step_back(facts, history, standing) if misses(history.counted) else _on(facts, history, standing)
+    step = (
+        step_back(facts, history, standing) if misses(history.counted) else step_on(facts, history, standing)
+    )
+    step = _back_to_usual(history, step)
     if fitted.reasons:
         step = replace(step, reasons=(*fitted.reasons, *step.reasons))
     if step.exercise is not None:
@@ -287,7 +251,22 @@ def _changed(facts: TargetFacts, history: History, fitted: Step) -> Step | LeftO
     return step.with_target(cut, *again.reasons, *reasons)
 
 
+def _back_to_usual(history: History, step: Step) -> Step:
+    """The step, and where it asks for more than the last session although nothing rises, that it does so because that
+    one was lighter: nothing is *the same again* then (P7)."""
+    last, target = history.run[-1].target, step.target
+    same = [reason for reason in step.reasons if reason.key in SAME_AGAIN]
+    more = target.sets > last.sets or target.amount > last.amount
+    if step.exercise is not None or not same or not more or rank_of(target.load) != rank_of(last.load):
+        return step
+    kept = tuple(reason for reason in step.reasons if reason not in same)
+    return replace(step, reasons=(*kept, Reason("P7", "eased-in")))
+
+
 def _cut(facts: TargetFacts, target: Target) -> tuple[Target, tuple[Reason, ...]]:
+    if keeps_balance(facts):
+        cuts = facts.light or facts.cut_percent or facts.phase is Phase.MAINTAIN
+        return target, (Reason("S4", "balance-kept"),) if cuts else ()
     return apply_cut(
         target,
         floor=min(target.amount, facts.limits.min_reps)
@@ -311,187 +290,3 @@ def _reps_left(facts: TargetFacts, history: History) -> int:
     if history.known < NEW_EXPOSURES:
         return NEW_REPS_LEFT
     return TEACHING_REPS_LEFT if is_teaching(history.taught) else usual_reps_left(facts)
-
-
-# --- progress ---------------------------------------------------------------------------------------------------------
-
-
-def _on(facts: TargetFacts, history: History, standing: Target) -> Step:
-    """A step on when one is earned and nothing bars it, else the same again (P1 to P4, S2, S4, H1 to H3)."""
-    bar = why_no_rise(facts, history, standing)
-    if bar is not None:
-        return Step(standing, (bar,))
-    if is_teaching(history.taught):
-        return _teach(facts, history, standing)
-    if successes(history, standing, full=True) < _needed(facts):
-        return _easy(facts, history, standing)
-    if standing.sets < min(facts.slot.sets, facts.limits.max_sets):
-        sets = standing.sets + 1
-        why = Reason("P1", "set-up", {"amount": standing.amount, "sets": sets})
-        return Step(replace(standing, sets=sets), (why,))
-    if standing.measure is Measure.HOLD:
-        return _hold(facts, history, standing)
-    return _reps(facts, history, standing)
-
-
-def _needed(facts: TargetFacts) -> int:
-    return 1 + facts.limits.extra_exposures
-
-
-def why_no_rise(facts: TargetFacts, history: History, standing: Target) -> Reason | None:
-    """Why nothing may rise, if something bars it."""
-    away, returning = facts.away_days or 0, is_returning(facts)
-    if facts.gate is not Gate.FREE:
-        return Reason("T1", "gate-repeat")
-    if not facts.progress_allowed or facts.halve_sets:
-        return Reason("T1", "progress-barred")
-    if away >= REPEAT_DAYS and not returning:
-        return Reason("P10", "away-repeat", {"days": away})
-    if returning and away < LEARN_AGAIN_DAYS:
-        return Reason("P10", "since-return")
-    return _barred_by_season(facts, history) or _not_earned(facts, history, standing)
-
-
-def _barred_by_season(facts: TargetFacts, history: History) -> Reason | None:
-    """What bars a rise in this week or before anything has counted (P8, P9, H2, H3)."""
-    if facts.phase in (Phase.TAPER, Phase.RACE_WEEK):
-        return Reason("P9", "before-race-kept")
-    if facts.phase is Phase.MAINTAIN:
-        return Reason("P8", "maintain-kept")
-    if facts.stepped_this_week:
-        return Reason("H2", "stepped-already")
-    return None if history.counted else Reason("H3", "nothing-counted")
-
-
-def _not_earned(facts: TargetFacts, history: History, standing: Target) -> Reason | None:
-    """Why the latest exposures do not earn a step, if they do not (P1, H1, H3, S4)."""
-    latest = history.counted[-1]
-    result = result_of(latest)
-    if result is Result.UNKNOWN:
-        return Reason("H3", "not-known")
-    if result is Result.MET:
-        return _effort_reason(latest)
-    if history.known < NEW_EXPOSURES:
-        return Reason("H1", "new-key", {"times": history.known, "needed": NEW_EXPOSURES})
-    times, needed = successes(history, standing, full=False), _needed(facts)
-    if not times:
-        return Reason("P7", "eased-in")
-    if times < needed:
-        return Reason(
-            "S4" if facts.limits.from_50 else "T5", "wait-once-more", {"times": times, "needed": needed}
-        )
-    return None
-
-
-def _effort_reason(latest: Exposure) -> Reason:
-    done, rpe = latest.done, latest.session_rpe
-    if done is not None and done.reps_left is not None:
-        return Reason("P1", "few-left", {"reps_left": done.reps_left})
-    if done is not None and done.held_longer is False and latest.target.measure is Measure.HOLD:
-        return Reason("P4", "held-no-longer")
-    if rpe is not None:
-        return Reason("P1", "session-was-hard", {"rpe": rpe})
-    return Reason("H3", "effort-unknown")
-
-
-def _teach(facts: TargetFacts, history: History, standing: Target) -> Step:
-    """One rep or five seconds more while the exercise is taught, nothing else (S2)."""
-    hold = standing.measure is Measure.HOLD
-    enough = ACHIEVED - {Result.MET} if hold else {Result.SUCCESS}
-    good = in_a_row(history.counted, lambda one: result_of(one, reps_left=TEACHING_REPS_LEFT) in enough)
-    if good < _needed(facts):
-        figures = {"times": history.taught, "needed": 6, "reps_left": TEACHING_REPS_LEFT}
-        return Step(standing, (Reason("S2", "teaching", figures),))
-    most = min(ceiling_of(facts), HOLD_START_MOST_S) if hold else ceiling_of(facts)
-    to = min(most, standing.amount + (HOLD_STEP_S if hold else 1))
-    if to <= standing.amount:
-        return Step(standing, (Reason("S2", "teaching-kept", {"amount": standing.amount}),))
-    return _more(standing, to, "S2")
-
-
-def _easy(facts: TargetFacts, history: History, standing: Target) -> Step:
-    """What an easy session earns when the good reps left are not known: a rep or seconds to the ceiling, and of a hold
-    at the ceiling the next level (P1, P4)."""
-    hold = standing.measure is Measure.HOLD
-    if hold and standing.amount >= ceiling_of(facts):
-        return _hold(facts, history, standing, full=False)
-    to = min(ceiling_of(facts), standing.amount + (HOLD_STEP_S if hold else 1))
-    if to <= standing.amount or standing.bridge_sets:
-        return Step(standing, (Reason("P1", "easy-not-enough"),))
-    return _more(standing, to, "P4" if hold else "P1")
-
-
-def _more(standing: Target, to: int, rule: str) -> Step:
-    key = "time-up" if standing.measure is Measure.HOLD else "reps-up"
-    why = Reason(rule, key, {"from": standing.amount, "to": to})
-    return Step(replace(standing, amount=to), (why,))
-
-
-def _reps(facts: TargetFacts, history: History, standing: Target) -> Step:
-    """More reps, the next load, the bridge or a harder level after a full success (P1 to P3)."""
-    step = load_step(facts, standing)
-    if step.refused is not None:
-        return _reps_without_load(facts, history, standing, step)
-    if standing.bridge_sets:
-        return cross(facts, history, standing, step)
-    if standing.amount >= step.earned_at:
-        return take_step(facts, history, standing, step)
-    to = min(step.earned_at, standing.amount + facts.exercise.rep_increment)
-    if to <= ceiling_of(facts):
-        return _more(standing, to, "P1")
-    why = Reason("P3", "reps-on", {"from": standing.amount, "to": to})
-    return Step(replace(standing, amount=to), (why,))
-
-
-def _reps_without_load(facts: TargetFacts, history: History, standing: Target, step: LoadStep) -> Step:
-    """What a success earns when no load step is to be taken (L1, P1, P3)."""
-    if standing.bridge_sets == 0 and is_never_coming(step):
-        up = level_up(facts, history)
-        if up is not None:
-            return up
-    if standing.amount < ceiling_of(facts):
-        to = min(ceiling_of(facts), standing.amount + facts.exercise.rep_increment)
-        return _more(standing, to, "P1")
-    crossed = cross(facts, history, standing, step)
-    refusal = (step.refused,) if step.refused else ()
-    return replace(crossed, reasons=(*refusal, *crossed.reasons))
-
-
-def is_never_coming(step: LoadStep) -> bool:
-    """Whether no load step is to be expected here: none to be had, or none allowed (L1)."""
-    never = {"no-heavier-load", "no-load-rise", "step-over-cap", "first-load-too-heavy"}
-    return step.refused is not None and step.refused.key in never
-
-
-def _hold(facts: TargetFacts, history: History, standing: Target, *, full: bool = True) -> Step:
-    """Five seconds more, the next level, a heavier load, or on to 120 s after a success; the load only after a `full`
-    one (P4)."""
-    ceiling = ceiling_of(facts)
-    if standing.amount < ceiling:
-        return _more(standing, min(ceiling, standing.amount + HOLD_STEP_S), "P4")
-    needed = EXPOSURES_FOR_A_STEP + facts.limits.extra_exposures
-    times = in_a_row(
-        history.counted,
-        lambda one: one.target.amount >= ceiling and result_of(one) in (Result.EASY, Result.SUCCESS),
-    )
-    if times < needed:
-        figures = {"amount": standing.amount, "times": times, "needed": needed}
-        return Step(standing, (Reason("P4", "hold-before-level", figures),))
-    up = level_up(facts, history)
-    if up is not None:
-        return up
-    step = load_step(facts, standing)
-    if full and step.refused is None and standing.amount >= step.earned_at:
-        return take_step(facts, history, standing, step)
-    if _level_waits(facts, standing) or standing.amount >= min(top_of(facts), MOST_S):
-        return Step(standing, (Reason("P4", "hold-kept", {"amount": standing.amount}),))
-    return _more(standing, min(top_of(facts), standing.amount + HOLD_STEP_S), "P4")
-
-
-def _level_waits(facts: TargetFacts, standing: Target) -> bool:
-    """Whether there is a harder level that a longer hold would not bring nearer."""
-    for other in harder(facts.library, facts.exercise.slug):
-        criterion = criterion_for(facts.library, facts.exercise.slug, other.slug)
-        if other.slug in facts.harder_allowed and criterion and criterion.value <= standing.amount:
-            return True
-    return False

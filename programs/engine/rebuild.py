@@ -11,11 +11,11 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
-from athletes.vocabulary import Reason
-from programs.engine.facts import Change, Exposure, TargetDecision
+from athletes.vocabulary import Figure, Reason
+from programs.engine.facts import Change, Exposure, Target, TargetDecision
 from programs.engine.history import amounts_done
 from programs.engine.kit import lighter_by
-from programs.engine.target_facts import TargetFacts, kg_figure, rank_of
+from programs.engine.target_facts import TargetFacts, amount_figure, kg_figure, rank_of
 
 REASONS: dict[str, str] = {
     "rebuild-load": "First time since the race: load {percent} % lower, from {from_kg} kg to {to_kg} kg.",
@@ -64,10 +64,14 @@ def rebuild(facts: TargetFacts, decision: TargetDecision, *, percent: int, since
         int(asked.amount * Decimal(100 - percent) / 100),
     )
     fewer = min(asked.amount, amount)
-    why = Reason("P9", "rebuild-reps", {"from_kg": from_kg, "from": asked.amount, "to": fewer})
+    why = Reason("P9", "rebuild-reps", {"from_kg": from_kg, **_shown(asked, fewer)})
     return replace(
         decision, target=replace(asked, amount=fewer), change=Change.FEWER_REPS, reasons=(*kept, why)
     )
+
+
+def _shown(asked: Target, fewer: int) -> dict[str, Figure]:
+    return {"from": amount_figure(asked.measure, asked.amount), "to": amount_figure(asked.measure, fewer)}
 
 
 def _asked_before(facts: TargetFacts, decision: TargetDecision, since_on: date) -> Exposure | None:

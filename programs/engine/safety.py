@@ -16,7 +16,7 @@ I6  Hard sets a muscle and week, and sets a session, within their caps (P12).
 I7  The uncleared, the paused and the stopped get nothing.
 I8  Every change has a reason.
 I10 After 14 days or more away the first week never exceeds half of the pattern's usual sets, a set of fewer reps
-    counting as that part of a set.
+    counting as that part of a set. Balance work from 65 is kept (S4).
 I11 The limits for under-18s hold always. S3: an adult present in a growth spurt; where none is recorded, a coach may
     write who will be there.
 I14 A substitute never loads a sore region more.
@@ -212,6 +212,8 @@ class _Check:
                 by_pattern.setdefault(item.pattern, []).append((session, item))
                 context.planned.setdefault(item.pattern, session.on)
         for pattern, pairs in by_pattern.items():
+            if pattern is Pattern.BALANCE and self.limits.balance_each_session:
+                continue
             back = [
                 (gap, item)
                 for session, item in pairs
@@ -327,6 +329,7 @@ def _stand_ins(item: Item) -> Iterator[tuple[str, str]]:
     names = {
         "easier-used": ("wanted", "used"),
         "sibling-used": ("wanted", "used"),
+        "opened-used": ("wanted", "used"),
         "level-down": ("exercise", "to"),
     }
     for reason in item.reasons:

@@ -1,7 +1,10 @@
 """One slot of one session becomes one exercise with one target, or is left out with the reason (rules L2, H2, T5, P9).
 
 L2  The rider's level, else the nearest easier one that fits kit and limits, else a sibling, else nothing, said so. What
-    stands in for a level does not become it: only P5 and a harder level move it (ours).
+    stands in for a level does not become it: only P5 and a harder level move it (ours). What stands in climbs all the
+    same: once it has met what a harder exercise asks for, that one stands in where it fits, until a step down (ours).
+P2  What would begin with a load that is too heavy to begin with is not begun: something easier stands in for it, with
+    a past of its own. Of several implements the first that is light enough is taken (ours).
 H2  One step a key a week: the sessions of one week ask the same, and none is heavier than the one before it.
 T5  What the state of a site stops is not chosen; what stands in for it never loads a sore region more.
 P9  In a rebuild the first session with each exercise has 10 % less load (`rebuild`).
@@ -30,16 +33,28 @@ from programs.engine.facts import (
     Target,
     TargetDecision,
 )
-from programs.engine.families import all_easier, exercise_of, harder_that_fit, loads_more, resolve_slot
+from programs.engine.families import (
+    all_easier,
+    exercise_of,
+    harder,
+    harder_that_fit,
+    loads_more,
+    resolve_slot,
+)
 from programs.engine.gates import keep_within_past
-from programs.engine.kit import holdings_for, total_kg
+from programs.engine.kit import holdings_for, reachable_loads, total_kg
 from programs.engine.layoff import SHORT_DAYS, Gap
 from programs.engine.progression import next_target
 from programs.engine.rebuild import rebuild
 from programs.engine.season import cut_for
+from programs.engine.strength import begin_limit, first_load
 from programs.engine.target_facts import TargetFacts, kg_figure, lowest, rank_of
 
+#: Reasons that say what stands in for a level.
+STANDS_IN = frozenset({"easier-used", "sibling-used"})
+
 REASONS: dict[str, str] = {
+    "opened-used": "{used} stands in for {wanted}: what it asks for was met with {from}.",
     "heavier-than-given": "{exercise} is {from_kg} kg earlier in the week, and no heavier here.",
 }
 
@@ -57,17 +72,7 @@ def resolve_item(
     context: WeekContext, slot: Slot, *, session_on: date, kit: Kit, most_kg: Decimal | None = None
 ) -> Resolved:
     """The slot on a day at a venue. No load above `most_kg` in all is given, whatever the history says."""
-    barred = context.barred(session_on)
-    exercise, chosen_why = resolve_slot(
-        slot,
-        context.library,
-        standing=context.standings.get(slot.pattern),
-        kit=kit,
-        barred=barred,
-        beginner=context.is_first_week and slot.exercise is None,
-        alone=context.facts.rider.trains_alone,
-        sore=context.sore,
-    )
+    exercise, chosen_why, barred = _choose(context, slot, session_on, kit)
     if exercise is None:
         nothing = LeftOut(slot.id, slot.pattern, chosen_why)
         if context.heard is not None:
@@ -90,6 +95,83 @@ def resolve_item(
         previous=_previous(context, answer),
     )
     return Resolved(item, _moved(context, slot, exercise, answer, session_on), answer.concerns)
+
+
+type Barred = Mapping[str, tuple[Reason, ...]]
+
+
+def _choose(
+    context: WeekContext, slot: Slot, session_on: date, kit: Kit
+) -> tuple[Exercise | None, tuple[Reason, ...], Barred]:
+    """The exercise that the slot becomes, why it is not the rider's level if it is not, what was barred (L2, P2)."""
+    barred: Barred = context.barred(session_on)
+    while True:
+        exercise, why = resolve_slot(
+            slot,
+            context.library,
+            standing=context.standings.get(slot.pattern),
+            kit=kit,
+            barred=barred,
+            beginner=context.is_first_week and slot.exercise is None,
+            alone=context.facts.rider.trains_alone,
+            sore=context.sore,
+        )
+        heavy = _too_heavy_to_begin(context, exercise, kit) if exercise is not None else None
+        if exercise is None or heavy is None:
+            break
+        barred = {**barred, exercise.slug: (heavy,)}
+    if exercise is None or not why or why[-1].key not in STANDS_IN:
+        return exercise, why, barred
+    opened = _opened(context, exercise, str(why[-1].figures["wanted"]), kit, barred)
+    if opened is not exercise:
+        figures = {"wanted": why[-1].figures["wanted"], "used": opened.slug, "from": exercise.slug}
+        why = (*why[:-1], Reason("L2", "opened-used", figures))
+    return opened, why, barred
+
+
+def _opened(context: WeekContext, stand_in: Exercise, wanted: str, kit: Kit, barred: Barred) -> Exercise:
+    """The stand-in, or the harder exercise that it has opened: one that fits and was asked for since (L2, T5)."""
+    library, past = context.library, context.past.by_exercise
+    level = exercise_of(library, wanted)
+    while True:
+        lately = past.get(stand_in.slug)
+        above = harder(library, stand_in.slug)
+        if not lately or not any(one.slug in past for one in above):
+            return stand_in
+        fits = harder_that_fit(
+            library,
+            stand_in.slug,
+            kit=kit,
+            barred=barred,
+            alone=context.facts.rider.trains_alone,
+            sore=context.sore,
+        )
+        opened = [
+            one
+            for one in above
+            if one.slug in fits
+            and one.slug in past
+            and past[one.slug][-1].on > lately[-1].on
+            and loads_more(one, level, context.sore) is None
+        ]
+        if not opened:
+            return stand_in
+        stand_in = max(opened, key=lambda one: past[one.slug][-1].on)
+
+
+def _too_heavy_to_begin(context: WeekContext, exercise: Exercise, kit: Kit) -> Reason | None:
+    """Why the exercise may not be begun with what is to be had here, if all of it is too heavy (P2)."""
+    if exercise.loading is not Loading.EXTERNAL:
+        return None
+    holding = choose_holding(exercise, kit, context)
+    past = context.past.by_exercise.get(exercise.slug, ())
+    if holding is None or any(one.target.load and one.target.load.holding == holding for one in past):
+        return None
+    if first_load(exercise, holding, kit, context.limits) is not None:
+        return None
+    lightest = next(iter(reachable_loads(kit, holding)), None)
+    figures = {"to_kg": kg_figure(lightest), "most": str(begin_limit(exercise, context.limits))}
+    return Reason("P2", "first-load-too-heavy", figures)
 
 
 @value_class
@@ -286,6 +368,7 @@ def choose_holding(exercise: Exercise, kit: Kit, context: WeekContext) -> Holdin
         if used is not None and used in fitting:
             return used
     loaded = [holding for holding in fitting if holding is not None]
-    if exercise.loading is Loading.EXTERNAL or exposures:
-        return loaded[0] if loaded else None
-    return None
+    if not loaded or (exercise.loading is not Loading.EXTERNAL and not exposures):
+        return None
+    light = (one for one in loaded if first_load(exercise, one, kit, context.limits) is not None)
+    return next(light, loaded[0])

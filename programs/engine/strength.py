@@ -13,6 +13,12 @@ S5  The start level of each pattern comes from a short movement check (pass, not
     rider's kit decides, then which of them leads further up (ours).
 H1  A new exercise or implement starts at 2 x floor with 4 good reps left, for two exposures. No load is carried over.
 P2  The first load on a body-weight exercise: at most 8 kg lower body, 4 kg upper body, all implements together (ours).
+    An exercise that needs a load begins, for an adult, with the heaviest up to those masses that is to be had, for
+    somebody younger with the lightest; where all there is weighs more, with the lightest, up to 16 kg for the lower and
+    12 kg for the upper body where the exercise suits beginners, at 16 and 17 always up to 12 and 8 kg, younger up to 8
+    and 4 kg (ours). With nothing as light as that it is not begun: something easier stands in for it (K6). What an
+    adult has earned by the levels below and does not suit beginners begins with the lightest there is; and no cap holds
+    for what was done with the implement before, where P10 has one of its own.
 
 An age that a birth year leaves open is read on the careful side: the youngest possible for the young, the oldest for
 the old.
@@ -50,6 +56,10 @@ HOLD_START_S = 20
 HOLD_START_MOST_S = 30
 FIRST_LOAD_LOWER_KG = Decimal(8)
 FIRST_LOAD_UPPER_KG = Decimal(4)
+#: The most that an exercise that needs a load may begin with (lower body, upper body): adults, at 16 and 17, younger.
+BEGIN_KG = (Decimal(16), Decimal(12))
+BEGIN_KG_FROM_16 = (Decimal(12), Decimal(8))
+BEGIN_KG_YOUNGER = (FIRST_LOAD_LOWER_KG, FIRST_LOAD_UPPER_KG)
 
 #: Reps at which an adult's and a young rider's load step restarts (P2, S3).
 ADULT_FLOOR, YOUNG_FLOOR = 5, 6
@@ -78,6 +88,7 @@ class AgeLimits:
 
     `max_step_percent` is the largest load step, `None` for adults, where P2 alone decides; a step above
     `agreed_above_percent` needs the coach's recorded yes. `extra_exposures` are added to those P1 to P4 ask for.
+    `begin_kg` is the most that an exercise that needs a load may begin with, lower and upper body (P2).
     """
 
     min_reps: int = ADULT_FLOOR
@@ -95,6 +106,7 @@ class AgeLimits:
     under_18: bool = False
     from_50: bool = False
     from_65: bool = False
+    begin_kg: tuple[Decimal, Decimal] = BEGIN_KG
 
 
 def age_limits(rider: Rider) -> AgeLimits:
@@ -126,6 +138,7 @@ def age_limits(rider: Rider) -> AgeLimits:
         under_18=True,
         from_50=from_50,
         from_65=from_65,
+        begin_kg=BEGIN_KG_FROM_16 if rider.youngest_age >= 16 else BEGIN_KG_YOUNGER,
     )
 
 
@@ -188,14 +201,16 @@ def first_target(
     *,
     max_total_kg: Decimal | None = None,
     max_reps: int | None = None,
+    known: bool = False,
 ) -> Target | None:
-    """The first target of an exercise with an implement (S2, H1): 2 x floor with 4 good reps left, the lightest load.
+    """The first target of an exercise with an implement (S2, H1): 2 x floor with 4 good reps left, the first load.
 
     A load on an exercise that can be done without keeps to the first-load limit of P2; where the lightest there is
-    above it, the target is body weight. `max_total_kg` and `max_reps` are a clinician's (S1). `None` when the exercise
-    needs a load and none that is allowed can be reached: the caller goes a level down or leaves it out (K6).
+    above it, the target is body weight. `max_total_kg` and `max_reps` are a clinician's (S1). With `known` it was done
+    with the implement before, and no cap of a beginning holds. `None` when the exercise needs a load and none that is
+    allowed can be reached: the caller goes a level down or leaves it out (K6).
     """
-    load = _first_load(exercise, holding, kit, max_total_kg)
+    load = first_load(exercise, holding, kit, limits, max_total_kg=max_total_kg, known=known)
     if load is None and exercise.loading is Loading.EXTERNAL:
         return None
     low, high = amount_range(exercise, slot, limits)
@@ -218,17 +233,35 @@ def first_load_limit(exercise: Exercise) -> Decimal:
     return FIRST_LOAD_LOWER_KG if exercise.lower_body else FIRST_LOAD_UPPER_KG
 
 
-def _first_load(
-    exercise: Exercise, holding: Holding | None, kit: Kit, max_total_kg: Decimal | None
+def begin_limit(exercise: Exercise, limits: AgeLimits) -> Decimal | None:
+    """The most that an exercise that needs a load may begin with, all implements together; `None` for an adult's that
+    does not suit beginners, since the levels below have earned it (P2, ours)."""
+    if not (limits.under_18 or exercise.for_beginners):
+        return None
+    lower, upper = limits.begin_kg
+    return lower if exercise.lower_body else upper
+
+
+def first_load(
+    exercise: Exercise,
+    holding: Holding | None,
+    kit: Kit,
+    limits: AgeLimits,
+    *,
+    max_total_kg: Decimal | None = None,
+    known: bool = False,
 ) -> Load | None:
+    """The load that an exercise begins with; `None` for body weight, and where nothing that is allowed is to be had."""
     if holding is None or exercise.loading is Loading.BODY:
         return None
-    lightest = next(iter(reachable_loads(kit, holding)), None)
-    if lightest is None or (max_total_kg is not None and total_kg(lightest) > max_total_kg):
+    either = exercise.loading is Loading.EITHER
+    begin = first_load_limit(exercise) if either else None if known else begin_limit(exercise, limits)
+    caps = [cap for cap in (max_total_kg, begin) if cap is not None]
+    allowed = [load for load in reachable_loads(kit, holding) if all(total_kg(load) <= cap for cap in caps)]
+    if not allowed:
         return None
-    if exercise.loading is Loading.EITHER and total_kg(lightest) > first_load_limit(exercise):
-        return None
-    return lightest
+    usual = [load for load in allowed if load.kg is not None and total_kg(load) <= first_load_limit(exercise)]
+    return usual[-1] if usual and not limits.under_18 else allowed[0]
 
 
 def start_levels(

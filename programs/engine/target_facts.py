@@ -6,6 +6,8 @@ P4  Holds end at 60 s, and at 120 s where nothing harder is left (practice). An 
     60 s keeps to it (ours).
 S1  A named clinician's limits on load and reps are obeyed everywhere.
 S3  Under 18: 6 to 15 reps, 1 to 3 sets.
+S4  From 65 balance work is part of each session: neither a light week nor maintaining, a race or a break cuts it; pain,
+    soreness and illness do (ours).
 """
 
 from datetime import date
@@ -13,7 +15,7 @@ from decimal import Decimal
 
 from athletes.concerns import Concern, Gate
 from athletes.values import value_class
-from athletes.vocabulary import Reason
+from athletes.vocabulary import Figure, Pattern, Reason
 from programs.engine.facts import (
     Change,
     Exercise,
@@ -36,6 +38,8 @@ from programs.engine.strength import AgeLimits, amount_range
 USUAL_TOP_REPS, MOST_REPS = 15, 20
 USUAL_TOP_S, MOST_S = 60, 120
 USUAL_REPS_LEFT, YOUNG_REPS_LEFT = 2, 3
+#: With so many good reps left (4 stands for 4 or more) an adult goes up by two reps at once.
+MANY_REPS_LEFT, REPS_WITH_MANY_LEFT = 4, 2
 
 
 @value_class(kw_only=True)
@@ -131,9 +135,30 @@ def top_of(facts: TargetFacts) -> int:
     return most if facts.max_reps is None else min(most, facts.max_reps)
 
 
+def reps_more(facts: TargetFacts, latest: Exposure) -> int:
+    """Reps that one success adds: the exercise's own, and two for an adult with 4 or more good reps left (P1, ours)."""
+    spare = latest.done.reps_left if latest.done is not None else None
+    plenty = spare is not None and spare >= MANY_REPS_LEFT and not facts.limits.under_18
+    return max(facts.exercise.rep_increment, REPS_WITH_MANY_LEFT if plenty else 1)
+
+
 def usual_reps_left(facts: TargetFacts) -> int:
     """How many good reps a learned exercise should leave: 2, under 18 3 (P1; the young's is ours)."""
     return YOUNG_REPS_LEFT if facts.limits.under_18 else USUAL_REPS_LEFT
+
+
+def keeps_balance(facts: TargetFacts) -> bool:
+    """Whether it is the balance work of a rider from 65, which no light week, season, race or break cuts (S4)."""
+    return facts.limits.balance_each_session and facts.slot.pattern is Pattern.BALANCE
+
+
+def amount_figure(measure: Measure, amount: int) -> Figure:
+    """Reps or seconds as a figure of a reason: seconds with their unit.
+
+    >>> amount_figure(Measure.REPS, 8), amount_figure(Measure.HOLD, 30)
+    (8, '30 s')
+    """
+    return f"{amount} s" if measure is Measure.HOLD else amount
 
 
 def lowest(*caps: Decimal | None) -> Decimal | None:

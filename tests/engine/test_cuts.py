@@ -1,11 +1,18 @@
-"""P7, P8 and P9: fewer sets at the same load."""
+"""P7, P8 and P9: fewer sets at the same load; S4 where there are none fewer."""
+
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
 
 import pytest
 
+from athletes.concerns import Gate
+from athletes.vocabulary import Pattern
 from programs.engine.cuts import apply_cut, cut_sets
-from programs.engine.facts import Change, Measure, Phase
-from tests.engine.histories import answer, asked, exposure, keys, learned, missed, question
-from tests.engine.samples import GOBLET, PLANK, bell
+from programs.engine.facts import Change, Measure, Phase, Target
+from programs.engine.strength import age_limits
+from tests.engine.histories import TODAY, answer, asked, exposure, keys, learned, missed, question
+from tests.engine.samples import GOBLET, PLANK, bell, rider, slot
 
 
 @pytest.mark.parametrize(("sets", "light"), [(4, 2), (3, 2), (2, 1), (1, 1)])
@@ -88,3 +95,64 @@ def test_p7_p9_together_leave_the_fewer_sets() -> None:
     cut, reasons = apply_cut(asked(10, sets=3), floor=5, phase=Phase.TAPER, light=True, cut_percent=60)
     assert (cut.sets, cut.amount) == (1, 8)
     assert [reason.rule for reason in reasons] == ["P9", "P7"]
+
+
+@pytest.mark.parametrize(
+    ("target", "floor", "key", "figures"),
+    [
+        (asked(10), 5, "light-week", {"from_sets": 3, "to_sets": 2, "fewer": 2}),
+        (asked(5), 5, "light-week-sets", {"from_sets": 3, "to_sets": 2}),
+        (asked(10, sets=1), 5, "light-week-amount", {"fewer": 2}),
+        (asked(5, sets=1), 5, "light-week-least", {}),
+        (asked(40, measure=Measure.HOLD, sets=1), 20, "light-week-amount", {"fewer": "10 s"}),
+    ],
+)
+def test_p7_a_light_week_says_only_what_it_changes(
+    target: Target, floor: int, key: str, figures: dict[str, object]
+) -> None:
+    _cut, (why,) = apply_cut(target, floor=floor, phase=Phase.BUILD, light=True)
+    assert (why.key, dict(why.figures)) == (key, figures)
+
+
+def test_p9_one_set_before_a_race_is_not_told_as_a_cut() -> None:
+    cut, (why,) = apply_cut(asked(10, sets=1), floor=5, phase=Phase.TAPER, cut_percent=40)
+    assert (cut.sets, why.key) == (1, "before-race-one-set")
+
+
+BALANCE_SLOT = slot(pattern=Pattern.BALANCE, sets=2)
+STAND = asked(30, measure=Measure.HOLD, sets=2)
+STOOD = learned(STAND, exposure(STAND, slug="plank"), slug="plank")
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"light": True},
+        {"phase": Phase.TAPER, "cut_percent": 60},
+        {
+            "away_days": 20,
+            "away_since": TODAY - timedelta(days=3),
+            "return_week": 1,
+            "usual_sets": Decimal(2),
+        },
+        {
+            "away_days": 40,
+            "away_since": TODAY - timedelta(days=3),
+            "return_week": 1,
+            "usual_sets": Decimal(2),
+        },
+    ],
+)
+def test_s4_balance_work_from_65_is_not_cut(changes: dict[str, Any]) -> None:
+    old = {"limits": age_limits(rider(70)), "rider": rider(70)}
+    decision = answer(question(PLANK, STOOD, slot=BALANCE_SLOT, **old, **changes))
+    assert (decision.target.sets, decision.target.amount) == (2, 30)
+    assert {"balance-kept", "since-return"} & {reason.key for reason in decision.reasons}
+    cut = answer(question(PLANK, STOOD, slot=BALANCE_SLOT, **changes)).target
+    assert cut.sets == 1
+
+
+def test_s4_pain_cuts_balance_work_too() -> None:
+    old = {"limits": age_limits(rider(70)), "rider": rider(70)}
+    eased = answer(question(PLANK, STOOD, slot=BALANCE_SLOT, gate=Gate.EASE, **old)).target
+    assert eased.amount == 15

@@ -13,6 +13,7 @@ import pytest
 
 from athletes.concerns import Gate
 from athletes.vocabulary import Reason
+from programs.engine.advance import why_no_rise
 from programs.engine.alternatives import RISES, Alternative, Barrier, considered, weighed
 from programs.engine.bridge import level_up, successes
 from programs.engine.context import Heard
@@ -34,7 +35,7 @@ from programs.engine.history import History, history_of, misses
 from programs.engine.kit import next_load
 from programs.engine.layoff import come_back
 from programs.engine.load_step import load_step, take_step
-from programs.engine.progression import careful, lowered, next_target, standing_now, why_no_rise
+from programs.engine.progression import careful, lowered, next_target, standing_now
 from programs.engine.resolve import resolve_week
 from programs.engine.strength import is_teaching
 from programs.engine.target_facts import Step, TargetFacts, top_of

@@ -8,7 +8,9 @@ import pytest
 
 from athletes.concerns import Gate
 from athletes.vocabulary import Reason
-from programs.engine.facts import Change, Done, Kit
+from programs.engine.facts import Change, Done, Kit, Measure
+from programs.engine.gates import SAME_AGAIN
+from programs.engine.history import is_lightened
 from tests.engine.histories import (
     SEVENTEEN,
     TODAY,
@@ -23,7 +25,7 @@ from tests.engine.histories import (
     silent,
     spaced,
 )
-from tests.engine.samples import BAND, GOBLET, HIP_SQUAT, SIT, SQUAT, bell, kettlebells, rider
+from tests.engine.samples import BAND, GOBLET, HIP_SQUAT, PLANK, SIT, SQUAT, bell, kettlebells, rider
 
 EIGHT = asked(8, bell(16))
 WELL = learned(EIGHT, exposure(EIGHT))
@@ -181,3 +183,79 @@ def test_t1_a_new_exercise_under_an_ease_is_half_of_a_first_target() -> None:
 def test_t1_a_clinicians_cap_holds_under_a_gate_too() -> None:
     decision = answer(question(GOBLET, WELL, gate=Gate.HOLD, max_total_kg=Decimal(12)))
     assert decision.target.load == bell(12)
+
+
+SQUATS = asked(6, sets=2, reps_left=4)
+HALF = replace(SQUATS, amount=3)
+FIRST_HALF = replace(SQUATS, amount=2)
+EASED = {"gate": Gate.EASE, "gate_reasons": (Reason("T1", "pain-ease", {"score": 5}),)}
+
+
+def test_t1_what_was_eased_before_it_was_ever_done_is_eased_once_for_one_report() -> None:
+    # Planned as new, and halved after a report before the first session: that is what it was eased from.
+    first = spaced(exposure(FIRST_HALF, slug="sit-to-stand", light=True), last=4)
+    facts = question(SIT, first, troubled_since=TODAY - timedelta(days=6), **EASED)
+    decision = answer(facts)
+    assert (decision.target.sets, decision.target.amount) == (2, 2)
+    assert keys(decision)[-1] == "T1 eased-already"
+
+
+def test_t1_a_report_on_the_day_itself_halves_once() -> None:
+    # The session of that day was eased already; what it was eased from is the one before.
+    past = (*learned(asked(8), exposure(asked(8), slug="sit-to-stand"), slug="sit-to-stand"),)
+    eased = exposure(asked(4), slug="sit-to-stand", days_ago=2, light=True)
+    facts = question(SIT, (*past, eased), troubled_since=TODAY - timedelta(days=2), **EASED)
+    assert answer(facts).target.amount == 4
+
+
+def test_t1_easing_again_is_a_step_below_what_was_asked_until_the_pain_began() -> None:
+    # Nobody knows what was done of the eased 2 x 3, so 2 x 5 would be next: half of 6 it is, not half of that.
+    past = spaced(
+        exposure(SQUATS, slug="sit-to-stand"),
+        silent(HALF, slug="sit-to-stand", light=True),
+    )
+    facts = question(SIT, past, troubled_since=past[0].on, **EASED)
+    decision = answer(replace(facts, exposures=(replace(past[0], done=None), past[1])))
+    assert (decision.target.sets, decision.target.amount) == (2, 3)
+
+
+def test_i1_after_a_light_week_with_pain_the_usual_sets_come_back_once_it_is_gone() -> None:
+    usual = asked(8, bell(16))
+    light = exposure(asked(6, bell(16), sets=1), light=True)
+    sore = answer(question(GOBLET, learned(usual, exposure(usual), light), gate=Gate.HOLD))
+    assert (sore.target.sets, sore.target.amount) == (1, 6)
+    assert is_lightened(reason.key for reason in sore.reasons)  # so it does not stand for what is usual
+    kept = exposure(sore.target, light=True)
+    well = answer(question(GOBLET, learned(usual, exposure(usual), light, kept)))
+    assert (well.target.sets, well.target.load) == (3, bell(16))
+
+
+@pytest.mark.parametrize("gate", [Gate.EASE, Gate.HALF_SETS])
+def test_i8_nothing_is_the_same_again_and_eased(gate: Gate) -> None:
+    decision = answer(question(GOBLET, WELL, gate=gate, gate_reasons=SORE))
+    assert decision.change is not Change.SAME
+    assert not any(reason.key in SAME_AGAIN for reason in decision.reasons)
+    down = answer(
+        question(
+            GOBLET,
+            WELL,
+            gate=Gate.EASE,
+            kit=Kit(fixed=kettlebells(16)),
+            easier_allowed=frozenset({"squat"}),
+        )
+    )
+    assert keys(down) == ["T1 eased-level", "L1 level-down"]
+
+
+def test_i8_back_to_the_usual_after_a_light_session_is_not_the_same_again() -> None:
+    light = exposure(asked(6, bell(16), sets=2), light=True)
+    hard = exposure(EIGHT, done=Done(amounts=(8, 8, 8), load=bell(16), reps_left=1))
+    decision = answer(question(GOBLET, learned(EIGHT, hard, light)))
+    assert (decision.change, keys(decision)) == (Change.MORE_SETS, ["P7 eased-in"])
+
+
+def test_i8_seconds_are_told_with_their_unit() -> None:
+    target = asked(40, measure=Measure.HOLD)
+    past = learned(target, exposure(target, slug="plank"), slug="plank")
+    decision = answer(question(PLANK, past, gate=Gate.EASE))
+    assert dict(decision.reasons[-1].figures) == {"from_sets": 3, "from": "40 s", "sets": 3, "amount": "20 s"}

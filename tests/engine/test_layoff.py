@@ -250,3 +250,33 @@ def test_p10_what_the_last_session_of_the_return_used_may_be_gone_and_something_
     without_twelve = Kit(fixed=kettlebells(8, 16, 20))
     decision = answer(replace(back(20, 2, eased), kit=without_twelve))
     assert decision.target.load == bell(8)
+
+
+@pytest.mark.parametrize(
+    ("days", "exercise", "reps", "key"),
+    [
+        (8, "goblet", 10, "P10 away-repeat"),
+        (13, "goblet", 10, "P10 away-repeat"),
+        (14, "goblet", 8, "P10 away-load-kept"),
+        (27, "goblet", 8, "P10 away-load-kept"),
+        (28, "squat", 5, "P10 away-no-lighter"),
+    ],
+)
+def test_p10_with_no_lighter_load_the_level_stays_for_four_weeks_and_reps_give_way(
+    days: int, exercise: str, reps: int, key: str
+) -> None:
+    facts = replace(
+        back(days), kit=Kit(fixed=kettlebells(20)), easier_allowed=frozenset({"squat"}), usual_sets=Decimal(4)
+    )
+    decision = answer(facts)
+    assert (decision.exercise, decision.target.amount) == (exercise, reps)
+    assert key in keys(decision)
+    if exercise == "goblet":
+        assert decision.target.load == bell(20)
+
+
+def test_p10_a_load_that_stays_has_a_tenth_fewer_reps() -> None:
+    usual = asked(15, bell(20))
+    facts = replace(back(20, target=usual), kit=Kit(fixed=kettlebells(20)), known_max_kg=Decimal(60))
+    why = next(reason for reason in answer(facts).reasons if reason.key == "away-load-kept")
+    assert (why.figures["from"], why.figures["to"]) == (15, 13)

@@ -212,7 +212,9 @@ def test_a_holiday_is_a_rest_week_and_is_come_back_from_gently() -> None:
     assert weeks[7].asked == weeks[8].asked == 0
     assert weeks[9].phase is Phase.RETURN
     usual = max(sum(sets for _pattern, sets in week.sets) for week in well[3:7])
-    assert 0 < 2 * sum(sets for _pattern, sets in weeks[9].sets) <= usual
+    # Half of an odd number of sets is told in whole sets, the last of them with fewer reps.
+    odd = len(weeks[9].sets)
+    assert 0 < 2 * sum(sets for _pattern, sets in weeks[9].sets) <= usual + odd
 
 
 def test_a_race_of_the_season_is_tapered_for() -> None:

@@ -76,11 +76,13 @@ def test_p10_56_days_away_is_learned_again_with_the_lightest() -> None:
 
 
 def test_k6_where_nothing_is_light_enough_a_level_down_stands_in_and_the_forecast_ends() -> None:
-    found = weeks_back(replace(ASKED, kit=Kit(fixed=kettlebells(16))))
+    kept = weeks_back(replace(ASKED, kit=Kit(fixed=kettlebells(16))))  # 20 days: at the load, with fewer reps
+    assert [one.decision.exercise for one in kept.weeks if one.decision] == ["goblet", "goblet"]
+    found = weeks_back(replace(ASKED, days=30, kit=Kit(fixed=kettlebells(16))))
     assert len(found.weeks) == 1
     decision = found.weeks[0].decision
     assert decision is not None and decision.exercise == "squat"
-    alone = weeks_back(replace(ASKED, kit=Kit(fixed=kettlebells(16)), library=Library(())))
+    alone = weeks_back(replace(ASKED, days=30, kit=Kit(fixed=kettlebells(16)), library=Library(())))
     assert alone.weeks[0].decision is None and alone.weeks[0].left_out is not None
     assert alone.weeks[0].left_out.reasons
 

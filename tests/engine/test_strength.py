@@ -1,5 +1,6 @@
 """S2 to S5 and H1: where a rider starts and what their age allows."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -40,7 +41,7 @@ from tests.engine.samples import (
     slot,
 )
 
-ADULT = age_limits(rider(35))
+ADULT, SEVENTEEN = (age_limits(rider(age)) for age in (35, 17))
 PASS, NOT_YET, HURTS = CheckResult.PASS, CheckResult.NOT_YET, CheckResult.HURTS
 
 
@@ -94,6 +95,44 @@ def test_p2_a_first_load_on_a_body_weight_exercise_is_small_or_none(
     target = first_target(subject, slot(), holding, kit, ADULT)
     assert target is not None
     assert target.load == load
+
+
+@pytest.mark.parametrize(
+    ("age", "masses", "load"),
+    [
+        (35, (4, 6, 8, 12), 8),  # not the lightest for an adult: the heaviest up to 8 kg
+        (35, (12, 24), 12),
+        (35, (16, 24), 16),
+        (35, (20, 24), None),
+        (17, (4, 6, 8, 12), 4),
+        (17, (12, 16), 12),
+        (17, (16,), None),
+        (13, (8, 12), 8),
+        (13, (12,), None),
+    ],
+)
+def test_p2_what_needs_a_load_begins_with_one_that_a_beginner_can_hold(
+    age: int, masses: tuple[int, ...], load: int | None
+) -> None:
+    kit = Kit(fixed=kettlebells(*masses))
+    target = first_target(GOBLET, slot(), KETTLEBELL, kit, age_limits(rider(age)))
+    assert (target.load if target else None) == (bell(load) if load else None)
+
+
+@pytest.mark.parametrize(("age", "most"), [(35, 12), (17, 8), (15, 4)])
+def test_p2_the_upper_body_begins_with_less(age: int, most: int) -> None:
+    press = replace(GOBLET, slug="press", lower_body=False)
+    for kg in (most, most + 1):
+        kit = Kit(fixed=kettlebells(kg))
+        target = first_target(press, slot(), KETTLEBELL, kit, age_limits(rider(age)))
+        assert (target is not None) is (kg == most)
+
+
+def test_p2_an_adults_earned_level_and_what_was_done_before_have_no_cap_of_a_beginning() -> None:
+    heavy = Kit(fixed=kettlebells(24))
+    assert first_target(replace(GOBLET, for_beginners=False), slot(), KETTLEBELL, heavy, ADULT) is not None
+    assert first_target(GOBLET, slot(), KETTLEBELL, heavy, ADULT, known=True) is not None
+    assert first_target(replace(GOBLET, for_beginners=False), slot(), KETTLEBELL, heavy, SEVENTEEN) is None
 
 
 def test_k6_where_a_needed_load_cannot_be_had_there_is_no_target() -> None:
@@ -278,6 +317,9 @@ def test_i2_i11_every_first_target_is_reachable_and_within_the_limits_of_age(
     limits = age_limits(who)  # type: ignore[arg-type]
     subject, holding = pair
     target = first_target(subject, where, holding, HALL, limits)  # type: ignore[arg-type]
+    if subject is FRONT and limits.under_18:
+        assert target is None  # the bar alone is too heavy to begin with
+        return
     assert target is not None
     assert is_reachable(HALL, target.load)
     assert limits.min_reps <= target.amount <= limits.max_reps
