@@ -44,7 +44,8 @@ class Chapter:
 
 @dataclass(frozen=True, slots=True)
 class SeasonPage:
-    """All of it. `facts` are (name, figure, what it is of); `violations` are sentences, none if all went well."""
+    """All of it. `facts` are (name, figure, what it is of); `violations` are sentences, none if all went well. Without
+    chapters nobody was asked for anything."""
 
     facts: tuple[tuple[str, str, str], ...]
     chapters: tuple[Chapter, ...]
@@ -55,16 +56,9 @@ class SeasonPage:
 
 def page_of(tally: Tally, *, races: Sequence[Race], names: Mapping[str, str]) -> SeasonPage:
     """The page of a tally. `names` are those of exercises by slug."""
-    axis = plots.Axis.of([_plot_week(tally, at, races) for at in range(len(tally.weeks))])
     return SeasonPage(
         facts=_facts(tally),
-        chapters=(
-            _sessions(tally, axis),
-            _minutes(tally, axis),
-            _sets(tally, axis),
-            *(_curve(curve, tally, axis, names) for curve in tally.curves),
-            *([_follow_ups(tally, axis)] if tally.follow_ups else []),
-        ),
+        chapters=_chapters(tally, races, names) if tally.asked else (),
         follow_ups=tuple(
             (outlines.capital(str(label(topic))), number, plots.number_words(number / tally.riders))
             for topic, number in tally.follow_ups
@@ -76,6 +70,17 @@ def page_of(tally: Tally, *, races: Sequence[Race], names: Mapping[str, str]) ->
             for number, place, broken in tally.broken
         ),
         weeks_lived=tally.riders * len(tally.weeks),
+    )
+
+
+def _chapters(tally: Tally, races: Sequence[Race], names: Mapping[str, str]) -> tuple[Chapter, ...]:
+    axis = plots.Axis.of([_plot_week(tally, at, races) for at in range(len(tally.weeks))])
+    return (
+        _sessions(tally, axis),
+        _minutes(tally, axis),
+        _sets(tally, axis),
+        *(_curve(curve, tally, axis, names) for curve in tally.curves),
+        *([_follow_ups(tally, axis)] if tally.follow_ups else []),
     )
 
 

@@ -16,7 +16,7 @@ from programs import facts, outlines, rehearsals
 from programs.engine import cast, simulate
 from programs.engine.cast import Ages, Cast, KitName, WeeklyTime
 from programs.engine.quantities import week_days, week_of
-from programs.models import Program
+from programs.models import Program, Slot
 from programs.views import rehearsal as view
 from tests import people
 
@@ -121,6 +121,14 @@ def test_a_program_without_a_block_says_what_the_page_would_show(
         )
     page = words(coach.get(reverse("program-season", args=[empty.pk]), CHOSEN).text)
     assert "No block in this program yet" in page
+
+
+def test_a_program_that_asks_for_nothing_says_so(someone: people.People, coach: Client) -> None:
+    with access.within(someone.club):
+        Slot.objects.all().delete()
+    page = words(coach.get(address(someone), CHOSEN).text)
+    assert "Nothing was asked of anybody" in page
+    assert "Sessions asked and done" not in page
 
 
 # --- living -----------------------------------------------------------------------------------------------------------
