@@ -14,11 +14,10 @@ from programs.figures.anatomy import Seen, draw_body
 from programs.figures.camera import Camera
 from programs.figures.furniture import draw_thing
 from programs.figures.implements import draw_held
-from programs.figures.kinematics import Skeleton, build, surface
+from programs.figures.kinematics import Skeleton, build, point_of
 from programs.figures.pose import Arrow, Pose
 from programs.figures.reading import read_poses
 from programs.figures.shapes import Point, Shape, Tone, bounds
-from programs.figures.vectors import Vector
 
 #: The sheet: so wide, in units; a centimetre of the rider is a unit unless the scale says otherwise.
 WIDTH = 240.0
@@ -127,7 +126,7 @@ def _arrow(arrow: Arrow, skeletons: Sequence[Skeleton], camera: Camera) -> list[
     if arrow.start and arrow.end:
         a, b = arrow.start, arrow.end
     else:
-        a, b = (camera.see(_part_at(one, arrow.part)) for one in (skeletons[0], skeletons[-1]))
+        a, b = (camera.see(point_of(one, arrow.part)) for one in (skeletons[0], skeletons[-1]))
         dx, dy = arrow.shift
         a, b = (a[0] + dx, a[1] + dy), (b[0] + dx, b[1] + dy)
     far = ((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2) ** 0.5
@@ -144,10 +143,6 @@ def _arrow(arrow: Arrow, skeletons: Sequence[Skeleton], camera: Camera) -> list[
         Shape((tuple(line),), None, Tone.MOVE, 2.2, closed=False, gap=1.0),
         Shape(tuple(heads), Tone.MOVE, gap=1.0),
     ]
-
-
-def _part_at(skeleton: Skeleton, part: str) -> Vector:
-    return skeleton.points[part] if part in skeleton.points else surface(skeleton, part)[0]
 
 
 def _bowed(a: Point, b: Point, bow: float) -> list[Point]:

@@ -7,7 +7,7 @@ A band or towel goes `through` points of the body and points in space. All sizes
 
 from programs.figures.anatomy import GAP, Seen
 from programs.figures.camera import Camera
-from programs.figures.kinematics import Skeleton
+from programs.figures.kinematics import Skeleton, point_of
 from programs.figures.pose import SIDES, Held, Side
 from programs.figures.shapes import Point, Shape, Tone, capsule, circle, hull
 from programs.figures.vectors import AHEAD, RIGHT, UP, Vector, along, middle, minus, plus, times, unit
@@ -122,7 +122,7 @@ def _stick(held: Held, skeleton: Skeleton, camera: Camera, sides: tuple[Side, ..
 
 
 def _point(skeleton: Skeleton, one: str | Vector) -> Vector:
-    return skeleton.points[one] if isinstance(one, str) else one
+    return point_of(skeleton, one) if isinstance(one, str) else one
 
 
 def _band(held: Held, skeleton: Skeleton, camera: Camera, sides: tuple[Side, ...]) -> list[Seen]:
@@ -140,8 +140,27 @@ def _backpack(held: Held, skeleton: Skeleton, camera: Camera, sides: tuple[Side,
     corners = [
         camera.see(plus(at, frame.out((a, b, c)))) for a in (-6, 8) for b in (-17, 17) for c in (-14, 14)
     ]
-    body_shape = Shape((hull(corners),), Tone.HOLLOW, Tone.KIT, _LINE, gap=GAP)
-    return [Seen(camera.depth(at) + (-2 if camera.depth(frame.ahead) > 0.5 else 0.4), body_shape)]
+    pack = Shape((hull(corners),), Tone.HOLLOW, Tone.KIT, _LINE, gap=GAP)
+    seen = [Seen(camera.depth(at) + (-2 if camera.depth(frame.ahead) > 0.5 else 0.4), pack)]
+    for aside in (-10.0, 10.0):
+        seen.append(_strap(skeleton, camera, aside))
+    return seen
+
+
+def _strap(skeleton: Skeleton, camera: Camera, aside: float) -> Seen:
+    """From the pack over the shoulder, down the chest and back under the arm."""
+    frame, ribs, top = skeleton.frames["thorax"], skeleton.points["ribs"], skeleton.points["shoulders"]
+    points = [
+        plus(top, frame.out((-9, 0, aside))),
+        plus(top, frame.out((-1, 5, aside))),
+        plus(top, frame.out((7, -2, aside))),
+        plus(ribs, frame.out((9, 12, aside))),
+        plus(ribs, frame.out((2, 3, aside * 1.3))),
+        plus(ribs, frame.out((-10, 0, aside * 1.3))),
+    ]
+    line = tuple(camera.see(point) for point in points)
+    depth = max(camera.depth(point) for point in points)
+    return Seen(depth, Shape((line,), None, Tone.KIT, 1.8, closed=False, gap=0.9))
 
 
 def _vest(held: Held, skeleton: Skeleton, camera: Camera, sides: tuple[Side, ...]) -> list[Seen]:

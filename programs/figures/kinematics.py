@@ -71,6 +71,11 @@ def surface(skeleton: Skeleton, part: str) -> tuple[Vector, float]:
     return points[part], body.RADII[name]
 
 
+def point_of(skeleton: Skeleton, part: str) -> Vector:
+    """Where a joint or a part is: what an arrow or a band goes by."""
+    return skeleton.points[part] if part in skeleton.points else surface(skeleton, part)[0]
+
+
 # --- places on the body that a hand may go to ------------------------------------------------------------------------
 
 #: Frame, point it is measured from, and the way from there: ahead, up, out.

@@ -1,6 +1,6 @@
 """Pose files read, checked against the schema, and made into values. A fault names file, exercise and field."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -96,7 +96,25 @@ def read_document(document: Any, name: str = "poses") -> dict[str, Pose]:
     )
     if faults:
         raise PosesFaulty(faults)
-    return {slug: _pose(slug, raw) for slug, raw in document.items()}
+    poses = {slug: _pose(slug, raw) for slug, raw in document.items()}
+    if unknown := tuple(f"{name}: {fault}" for pose in poses.values() for fault in _unknown(pose)):
+        raise PosesFaulty(unknown)
+    return poses
+
+
+def _unknown(pose: Pose) -> Iterator[str]:
+    """Things that are leant on or gripped but stand nowhere in the pose."""
+    there = {"floor", *(thing.name for thing in pose.things)}
+    for position in pose.positions:
+        laid = {held.kind for held in position.held if held.at or held.place}
+        said = {position.settle_upon, *position.touches.values()}
+        said |= {leg.foot.upon for leg in position.legs.values() if leg.foot}
+        said |= {arm.upon for arm in position.arms.values() if arm.upon}
+        said |= {position.anchor.upon} if position.anchor else set()
+        for name in sorted(said - there):
+            yield f"{pose.slug}: nothing among its things is called {name}"
+        for hold in sorted({arm.hold for arm in position.arms.values() if arm.hold} - laid):
+            yield f"{pose.slug}: a hand holds a {hold}, which is not held at a place"
 
 
 def _said(error: Any) -> str:

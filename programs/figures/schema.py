@@ -12,6 +12,28 @@ THINGS = [
     *("cushion", "bolster", "frame", "post", "bicycle", "box"),
 ]
 KINDS = ["kettlebell", "dumbbell", "barbell", "stick", "backpack", "vest", "band", "towel"]
+#: What may touch, and what an arrow or a band may go by.
+TOUCHING = [
+    *("seat", "back", "chest", "belly", "head"),
+    *(
+        f"{side} {part}"
+        for side in ("right", "left")
+        for part in [
+            "heel",
+            "ball",
+            "toe",
+            "knee",
+            "ankle",
+            "hip",
+            "shoulder",
+            "elbow",
+            "forearm",
+            "wrist",
+            "hand",
+        ]
+    ),
+]
+POINTS = [*("pelvis", "waist", "ribs", "shoulders", "neck"), *TOUCHING, "right foot", "left foot"]
 #: Ways of holding or wearing, see `implements`.
 WAYS = ["hang", "chest", "rack", "press", "ahead", "across", "up", "fore"]
 WORDS = {
@@ -25,6 +47,8 @@ WORDS = {
 
 NUMBER: Schema = {"type": "number"}
 FLAG: Schema = {"type": "boolean"}
+PART: Schema = {"enum": TOUCHING}
+POINT: Schema = {"enum": POINTS}
 NAME: Schema = {"type": "string", "pattern": r"^[a-z]+([ -][a-z]+)*$"}
 TRIPLE: Schema = {"type": "array", "items": NUMBER, "minItems": 3, "maxItems": 3}
 PAIR: Schema = {"type": "array", "items": NUMBER, "minItems": 2, "maxItems": 2}
@@ -74,7 +98,7 @@ ARM = _record(
         "shape": {"enum": ["fist", "flat", "open"]},
     }
 )
-ANCHOR = _record({"part": NAME, "x": NUMBER, "z": NUMBER, "upon": NAME}, ("part",))
+ANCHOR = _record({"part": PART, "x": NUMBER, "z": NUMBER, "upon": NAME}, ("part",))
 HELD = _record(
     {
         "kind": {"enum": KINDS},
@@ -82,7 +106,7 @@ HELD = _record(
         "way": {"enum": WAYS},
         "at": TRIPLE,
         "place": {"enum": list(PLACES)},
-        "through": {"type": "array", "items": {"oneOf": [NAME, TRIPLE]}, "minItems": 2},
+        "through": {"type": "array", "items": {"oneOf": [POINT, TRIPLE]}, "minItems": 2},
         "mass": NUMBER,
         "size": NUMBER,
     },
@@ -108,8 +132,8 @@ POSITION = _record(
         "right_arm": ARM,
         "left_arm": ARM,
         "anchor": ANCHOR,
-        "settle": {"oneOf": [NAME, _record({"part": NAME, "upon": NAME}, ("part",))]},
-        "touches": {"type": "object", "propertyNames": NAME, "additionalProperties": NAME},
+        "settle": {"oneOf": [PART, _record({"part": PART, "upon": NAME}, ("part",))]},
+        "touches": {"type": "object", "propertyNames": PART, "additionalProperties": NAME},
         "held": HELD_LIST,
     }
 )
@@ -128,7 +152,7 @@ THING = _record(
 )
 ARROW = _record(
     {
-        "part": NAME,
+        "part": POINT,
         "shift": PAIR,
         "from": PAIR,
         "to": PAIR,

@@ -86,12 +86,13 @@ def planted(**changes: Any) -> dict[str, Any]:
     [
         ("limit", planted(left_leg={"hip": 30, "knee": 175})),
         ("limit", planted(neck=80)),
+        ("limit", planted(feet={"x": 0, "out": 12, "knee_to": "back"})),
+        ("limit", planted(shoulders=[0, 15])),
         ("limit", planted(right_arm={"raised": 10, "elbow": -30})),
         ("limit", planted(lower_back={"turn": 70})),
         ("short", planted(arms={"hand": [90, 20, 5], "shape": "fist"})),
         ("short", planted(hips={"x": 0, "y": 130})),
         ("touch", planted(touches={"seat": "floor"})),
-        ("touch", planted(touches={"seat": "sofa"})),
         ("touch", planted(right_leg={"hip": 40, "knee": 60}, touches={"right heel": "floor"})),
         ("sunk", planted(right_leg={"hip": 0, "knee": 0}, hips={"x": 0, "y": 60})),
         ("sunk", {**planted(), "things": [{"kind": "wall", "x": 5, "way": "ahead"}]}),
@@ -187,6 +188,12 @@ def test_signs_are_the_anatomical_ones() -> None:
         ({"view": "side", "hold": {"hips": {"knees": 3}}}, "hold > hips"),
         ({"view": "side", "hold": {"arms": {"at": "pocket"}}}, "hold > arms > at"),
         ({"view": "side", "start": {"hips": {"x": 0}}}, "finish"),
+        (
+            {"view": "side", "hold": {"touches": {"seat": "sofa"}}},
+            "planted: nothing among its things is called sofa",
+        ),
+        ({"view": "side", "hold": {"touches": {"right hnd": "floor"}}}, "hold > touches"),
+        ({"view": "side", "hold": {"arms": {"hold": "barbell"}}}, "planted: a hand holds a barbell"),
     ],
 )
 def test_a_faulty_pose_names_the_exercise_and_the_field(raw: dict[str, Any], words: str) -> None:
