@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from athletes.vocabulary import Reason
 from coaching.desk.exposures import asked_words, done_words
 from coaching.desk.sources import RuleRow, rule_rows
-from coaching.desk.words import CHANGES, PHASES, capital, exercise_names, reason_rows, unit_of
+from coaching.desk.words import CHANGES, PHASES, capital, exercise_names, pattern_words, reason_rows, unit_of
 from programs import facts as translator
 from programs import wording
 from programs.engine import codec
@@ -143,6 +143,15 @@ class ConstraintLine:
 
 
 @dataclass(frozen=True, slots=True)
+class LeftOutLine:
+    """A slot that became nothing: why, and the exercises that were tried for it."""
+
+    pattern: str
+    why: tuple[dict[str, Any], ...]
+    choices: tuple[ChoiceLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class WeekWhyPage:
     """Why a week is as it is: its phase, where its sessions stand, and what each constraint costs."""
 
@@ -158,12 +167,18 @@ class WeekWhyPage:
     runner_up_points: str
     costly: tuple[ConstraintLine, ...]
     free: str
+    left_out: tuple[LeftOutLine, ...]
     rules: tuple[RuleRow, ...]
     notes: tuple[str, ...]
 
     @property
     def shows_health(self) -> bool:
-        return any(row.get("is_health") for row in self.reasons)
+        rows = (
+            *self.reasons,
+            *(row for slot in self.left_out for row in slot.why),
+            *(row for slot in self.left_out for choice in slot.choices for row in choice.why),
+        )
+        return any(row.get("is_health") for row in rows)
 
 
 def read_why(item: PlannedItem, *, may_see_health: bool) -> WhyPage:
@@ -350,9 +365,19 @@ class _Told:
             else "",
             costly=tuple(_constraint(one, placement) for one in costly),
             free=wording.list_words([str(words) for words in free]),
+            left_out=tuple(self._left_out(explained)) if explained else (),
             rules=rule_rows((*self._spoken(reasons, None, ()), *(_PLACING if placement else ()))),
             notes=self.notes,
         )
+
+    def _left_out(self, explained: WeekExplanation) -> Iterable[LeftOutLine]:
+        for one in explained.items:
+            if one.left_out is not None:
+                yield LeftOutLine(
+                    pattern_words(one.left_out.pattern.value),
+                    self._rows(one.left_out.reasons),
+                    tuple(self._choice(choice) for choice in one.choices),
+                )
 
     # --- words ---
 

@@ -212,3 +212,22 @@ def test_a_rule_is_said_to_be_published_practice_or_ours_and_never_two_of_them()
     assert rows[0].source.startswith("Rønnestad et al. 2010")
     assert source_of("Y1") == "common practice; WHO 2020 for at least two sessions a week"
     assert source_of("nothing") == ""
+
+
+def test_what_was_left_out_says_which_exercises_were_tried() -> None:
+    someone = people.wexenfold()
+    with access.within(someone.club):
+        past_week(someone, someone.rider)
+        report_pain(someone.rider, 7)
+        plan = plan_of(someone.rider, resolved(someone))
+        page = read_week_why(plan, may_see_health=True)
+        hidden = read_week_why(plan, may_see_health=False)
+    assert page.shows_health
+    assert not hidden.shows_health
+    tried = [choice for slot in page.left_out for choice in slot.choices]
+    assert tried
+    assert all(choice.why for choice in tried if not choice.is_taken)
+    client = signed_in(someone.coach)
+    said = text_of(client.get(reverse("plan-why-week", args=[plan.pk])).content.decode())
+    assert "What was left out" in said
+    assert f"Tried: {tried[0].exercise}" in said
