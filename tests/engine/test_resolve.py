@@ -7,12 +7,13 @@ from decimal import Decimal
 import pytest
 
 from athletes.concerns import BodyReport, Event, ReportKind, SorenessTrait, Symptom, SymptomReport, Topic
-from athletes.vocabulary import Pattern, RacePriority, Reason, Region, Side
+from athletes.vocabulary import Implement, Pattern, RacePriority, Reason, Region, Side
 from programs.engine.codec import from_document, to_document
 from programs.engine.facts import (
     BikeWeek,
     Change,
     Done,
+    FixedMass,
     Growth,
     Item,
     Kit,
@@ -30,6 +31,7 @@ from programs.engine.quantities import shift_week, week_of
 from programs.engine.resolve import resolve_week
 from tests.engine.histories import asked, library_of
 from tests.engine.samples import (
+    GOBLET,
     HALL,
     LIBRARY,
     PRESS,
@@ -40,6 +42,7 @@ from tests.engine.samples import (
     kettlebells,
     rider,
     slot,
+    step_to,
 )
 from tests.engine.weeks import (
     ARMS,
@@ -626,3 +629,73 @@ def test_k6_a_load_that_is_gone_is_rounded_down() -> None:
     squat = items_of(resolved(venues=(("hall", Kit(fixed=kettlebells(10, 16))),)))["squat"]
     assert total_kg(squat.target.load) == 10
     assert "K6 load-out-of-reach" in keys(squat.reasons)
+
+
+# --- what stands in, and what it begins with --------------------------------------------------------------------------
+
+DEEP = exercise("deep", 3)
+OPENING = replace(SQUAT, loading=Loading.BODY, holdings=(), edges=(*SQUAT.edges, *step_to("deep")))
+TOP_GOBLET = replace(GOBLET, edges=())
+CLIMB = library_of(SIT, OPENING, TOP_GOBLET, DEEP)
+AT_HOME = {
+    "venues": (("hall", Kit()),),
+    "standings": (Standing(Pattern.SQUAT, "goblet"),),
+    "blocks": (block(replace(LEGS, slots=LEGS.slots[:1])),),
+}
+
+
+def test_l2_a_stand_in_that_meets_what_a_harder_one_asks_for_opens_it() -> None:
+    met = weekly(asked(12), slug="squat")
+    first = resolved(CLIMB, exposures=met, **AT_HOME)
+    item = items_of(first)["squat"]
+    assert (item.exercise, item.change) == ("deep", Change.HARDER)
+    assert first.standings == ()  # what stands in does not become the level
+    # From then on it stands in itself, with a past of its own.
+    since = (*met[:-1], did(asked(12), 8, "squat"), *(did(asked(5, sets=2), days, "deep") for days in (5, 2)))
+    item = items_of(resolved(CLIMB, exposures=since, **AT_HOME))["squat"]
+    assert (item.exercise, item.target.amount) == ("deep", 5)
+    assert keys(item.reasons)[:2] == ["L2 kit-missing", "L2 opened-used"]
+    easier = (*since, did(asked(5, sets=2), 1, "squat"))  # a step down since: it stands in again
+    assert items_of(resolved(CLIMB, exposures=easier, **AT_HOME))["squat"].exercise == "squat"
+
+
+def test_l2_with_its_kit_the_level_itself_is_asked_for_again() -> None:
+    since = (*weekly(asked(12), slug="squat", last=10), did(asked(5, sets=2), 2, "deep"))
+    with_bells = {**AT_HOME, "venues": (("hall", HALL),)}
+    assert items_of(resolved(CLIMB, exposures=since, **with_bells))["squat"].exercise == "goblet"
+
+
+def test_t5_what_a_stand_in_opened_is_not_done_where_it_would_load_a_sore_site_more_than_the_level() -> None:
+    strains = replace(DEEP, primary=DEEP.primary | {Region.HIP})
+    library = library_of(SIT, OPENING, TOP_GOBLET, strains)
+    since = (*weekly(asked(12), slug="squat", last=10), did(asked(5, sets=2), 2, "deep"))
+    assert items_of(resolved(library, exposures=since, **AT_HOME))["squat"].exercise == "deep"
+    sore = resolved(library, exposures=since, reports=(pain(3, region=Region.HIP),), **AT_HOME)
+    assert items_of(sore)["squat"].exercise == "squat"
+
+
+@pytest.mark.parametrize(
+    ("age", "kg", "used"), [(35, 16, "goblet"), (35, 24, "squat"), (17, 16, "squat"), (13, 12, "squat")]
+)
+def test_p2_what_is_too_heavy_to_begin_with_is_not_begun(age: int, kg: int, used: str) -> None:
+    who = begun(age, growth=Growth.NO, adult_present=True)
+    given = {**AT_HOME, "venues": (("hall", Kit(fixed=kettlebells(kg))),), "rider": who}
+    past = weekly(asked(8), slug="squat")
+    item = items_of(resolved(CLIMB, exposures=past, **given))["squat"]
+    assert item.exercise == used
+    if used == "squat":  # it goes on from its own past, week after week
+        assert item.target.amount == 9
+        assert keys(item.reasons)[:2] == ["P2 first-load-too-heavy", "L2 easier-used"]
+
+
+def test_p2_of_two_implements_the_one_that_is_light_enough_is_taken() -> None:
+    kit = Kit(fixed=(*kettlebells(24), FixedMass(Implement.DUMBBELL, Decimal(6))))
+    given = {**AT_HOME, "venues": (("hall", kit),)}
+    load = items_of(resolved(CLIMB, exposures=weekly(asked(8), slug="squat"), **given))["squat"].target.load
+    assert load is not None and (load.holding.implement, load.kg) == (Implement.DUMBBELL, 6)
+
+
+def test_p2_what_was_done_with_it_before_goes_on() -> None:
+    past = weekly(asked(8, bell(24)))
+    given = {**AT_HOME, "venues": (("hall", Kit(fixed=kettlebells(24))),)}
+    assert items_of(resolved(CLIMB, exposures=past, **given))["squat"].target.load == bell(24)
