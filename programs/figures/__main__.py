@@ -15,10 +15,11 @@ from PIL import Image, ImageDraw, ImageFont
 
 from programs.figures.checks import contacts, find_faults, gap
 from programs.figures.drawing import draw
-from programs.figures.kinematics import build, centre_of_mass
+from programs.figures.kinematics import build
 from programs.figures.png import draw_image
 from programs.figures.pose import Pose
 from programs.figures.reading import FIXTURES, read_poses
+from programs.figures.skeleton import centre_of_mass
 
 _FONT = Path(__file__).resolve().parent.parent / "fonts" / "AtkinsonHyperlegibleNext-Regular.ttf"
 _CELL = 300

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from programs.figures import body
 from programs.figures.camera import Camera
-from programs.figures.kinematics import Skeleton
 from programs.figures.pose import SIDES, Side
 from programs.figures.shapes import Polygon, Shape, Tone, capsule, hull
+from programs.figures.skeleton import Skeleton
 from programs.figures.vectors import Frame, Vector, along, frame_of, plus, times, unit
 
 #: The rim of paper around each part, so that an arm before the trunk can be told from it, in cm.

@@ -9,9 +9,10 @@ from math import hypot
 
 from programs.figures import body
 from programs.figures.furniture import GRIPS, PEDALS, SADDLE, pedal
-from programs.figures.kinematics import Skeleton, build, centre_of_mass, held_at, surface
+from programs.figures.kinematics import build
 from programs.figures.pose import SIDES, Pose, Position, Thing
 from programs.figures.shapes import Point, hull
+from programs.figures.skeleton import Skeleton, centre_of_mass, held_at, surface
 from programs.figures.vectors import Vector, distance
 
 #: How far a contact may miss what it touches, and how far a part may sink into the floor or a wall, cm.

@@ -14,10 +14,11 @@ from programs.figures.anatomy import Seen, draw_body
 from programs.figures.camera import Camera
 from programs.figures.furniture import draw_thing
 from programs.figures.implements import draw_held
-from programs.figures.kinematics import Skeleton, build, point_of
+from programs.figures.kinematics import build
 from programs.figures.pose import Arrow, Pose
 from programs.figures.reading import read_poses
 from programs.figures.shapes import Point, Shape, Tone, bounds
+from programs.figures.skeleton import Skeleton, point_of
 
 #: The sheet: so wide, in units; a centimetre of the rider is a unit unless the scale says otherwise.
 WIDTH = 240.0

@@ -7,9 +7,9 @@ A band or towel goes `through` points of the body and points in space. All sizes
 
 from programs.figures.anatomy import GAP, Seen
 from programs.figures.camera import Camera
-from programs.figures.kinematics import Skeleton, point_of
 from programs.figures.pose import SIDES, Held, Side
 from programs.figures.shapes import Point, Shape, Tone, capsule, circle, hull
+from programs.figures.skeleton import Skeleton, point_of
 from programs.figures.vectors import AHEAD, RIGHT, UP, Vector, along, middle, minus, plus, times, unit
 
 BELL_RADIUS = 9.2

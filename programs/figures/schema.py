@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from programs.figures.kinematics import PLACES
+from programs.figures.skeleton import PLACES
 
 type Schema = dict[str, Any]
 

@@ -10,10 +10,11 @@ import yaml
 
 from programs.figures import body
 from programs.figures.checks import BALANCE, find_faults
-from programs.figures.kinematics import build, centre_of_mass
+from programs.figures.kinematics import build
 from programs.figures.pose import SIDES
 from programs.figures.reading import FIXTURES, PosesFaulty, read_document, read_folder, read_poses
 from programs.figures.schema import DOCUMENT
+from programs.figures.skeleton import centre_of_mass
 from programs.figures.vectors import STANDING, Frame, between, cross, distance, dot, reach
 from programs.library import read_files
 
