@@ -137,6 +137,15 @@ def test_it_runs_where_there_is_no_database() -> None:
     assert "lived their season" in ran.stderr and "lived their season" not in ran.stdout
 
 
+@pytest.mark.gate
+@pytest.mark.parametrize("squad", ["Hill squad", "Young riders", "Long road"])
+def test_sixty_riders_live_forty_weeks_of_each_demo_program_without_a_violation(squad: str) -> None:
+    printed = run(riders=60, weeks=40, processes=2, squad=squad)
+    assert "Violations of safety properties: 0" in printed
+    asked = re.search(r"Sessions: (\d+) asked", printed)
+    assert asked and int(asked[1]) > 2000
+
+
 @pytest.mark.django_db
 def test_a_club_s_program_is_lived_by_people_like_its_squad() -> None:
     who = people.wexenfold()
