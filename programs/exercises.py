@@ -52,13 +52,13 @@ class ExercisePage:
     levels: tuple[Exercise, ...]
 
 
-def find_families(*, pattern: str = "", words: str = "") -> tuple[Family, ...]:
-    """The families in the order of patterns; of one `pattern` alone, or with all of `words` in an exercise's name."""
-    rows = Exercise.objects.filter(is_retired=False).order_by("level", "name")
-    if pattern:
-        rows = rows.filter(pattern=pattern)
-    for word in words.split():
-        rows = rows.filter(name__icontains=word)
+def find_families() -> tuple[Family, ...]:
+    """All families in the order of patterns."""
+    return group(Exercise.objects.filter(is_retired=False).order_by("level", "name"))
+
+
+def group(rows: Iterable[Exercise]) -> tuple[Family, ...]:
+    """The exercises by pattern, in the order of patterns; within one as they come."""
     groups: dict[str, list[Exercise]] = {}
     for row in rows:
         groups.setdefault(row.pattern, []).append(row)

@@ -1,8 +1,60 @@
 """The exercise library: shared by all clubs, loaded from `fixtures/`, versioned so that sent weeks keep theirs."""
 
+from django.contrib.postgres.indexes import GinIndex, OpClass
+from django.contrib.postgres.search import SearchVectorField
 from django.db import models
+from django.db.models.functions import Upper
 
 from athletes.retention import NOT_PERSONAL
+
+#: The text search configuration of the library's words, which are English.
+CONFIG = "english"
+
+
+class WordsOf(models.Func):
+    """The words of one part of the document, or of its keys, as a search vector; weight A is the heaviest."""
+
+    template = (
+        "setweight(jsonb_to_tsvector('%(config)s', COALESCE(%(expressions)s, '[]'::jsonb), "
+        "'[\"%(kind)s\"]'), '%(weight)s')"
+    )
+    output_field = SearchVectorField()
+
+    def __init__(self, part: str, *, weight: str, kind: str = "string") -> None:
+        super().__init__(models.F(f"document__{part}"), weight=weight, config=CONFIG, kind=kind)
+
+
+class PatternWords(models.Func):
+    """The words of the movement pattern as a search vector."""
+
+    template = "setweight(to_tsvector('%(config)s', %(expressions)s), 'C')"
+    output_field = SearchVectorField()
+
+    def __init__(self) -> None:
+        super().__init__(models.F("pattern"), config=CONFIG)
+
+
+class Joined(models.Func):
+    """Search vectors as one."""
+
+    template = "(%(expressions)s)"
+    arg_joiner = " || "
+    output_field = SearchVectorField()
+
+
+def words_vector() -> models.Func:
+    """What a search goes through: the name above all, then cues, then purpose and set-up, then faults, kit, muscles."""
+    weights = {
+        "A": ["name"],
+        "B": ["cues"],
+        "C": ["purpose", "set_up"],
+        "D": ["faults", "leave_out", "holdings", "furniture"],
+    }
+    return Joined(
+        *(WordsOf(part, weight=weight) for weight, parts in weights.items() for part in parts),
+        WordsOf("muscles", weight="D", kind="key"),
+        PatternWords(),
+    )
 
 
 class LibraryVersion(models.Model):
@@ -35,11 +87,19 @@ class Exercise(models.Model):
     level = models.PositiveSmallIntegerField()
     document = models.JSONField()
     is_retired = models.BooleanField(default=False)
+    #: What a search goes through, kept by the database itself.
+    vector = models.GeneratedField(
+        expression=words_vector(), output_field=SearchVectorField(), db_persist=True
+    )
 
     privacy = NOT_PERSONAL
 
     class Meta:
         ordering = ["pattern", "level", "name"]
+        indexes = [
+            GinIndex(fields=["vector"], name="exercise_words"),
+            GinIndex(OpClass(Upper("name"), name="gin_trgm_ops"), name="exercise_name_parts"),
+        ]
 
     def __str__(self) -> str:
         return self.name
