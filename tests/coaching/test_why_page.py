@@ -4,6 +4,7 @@ import html as entities
 import re
 
 import pytest
+from django.template.loader import render_to_string
 from django.urls import reverse
 
 from athletes import access
@@ -12,6 +13,7 @@ from athletes.vocabulary import Reason
 from coaching.desk import read_week_why, read_why
 from coaching.desk.sources import rule_rows, source_of
 from programs import plans
+from programs.engine import spots
 from programs.engine.facts import ENGINE
 from programs.models import Decision, PlannedItem, WeekPlan
 from tests import people
@@ -231,3 +233,18 @@ def test_what_was_left_out_says_which_exercises_were_tried() -> None:
     said = text_of(client.get(reverse("plan-why-week", args=[plan.pk])).content.decode())
     assert "What was left out" in said
     assert f"Tried: {tried[0].exercise}" in said
+
+
+def test_the_points_that_a_page_explains_are_those_of_the_engine() -> None:
+    said = text_of(render_to_string("coaching/parts.html#points"))
+    for points, what in (
+        (spots.NEAR_STRONG, "within 3 hours of a key ride"),
+        (spots.NEAR_MILD, "within 6"),
+        (spots.NEAR_SLIGHT, "within 24"),
+        (spots.TIRED_LEGS, "for leg work in the 24 hours before one"),
+        (spots.LESS_LIKED, "for a time that the rider likes less"),
+        (spots.OTHER_DAY, "for another day than last week"),
+        (spots.OUT_OF_ORDER, "for sessions in another order"),
+        (spots.LONG_GAP, "for too many days since the last one"),
+    ):
+        assert f"{points} {what}" in said
