@@ -108,6 +108,9 @@ class Composition:
     slots: tuple[Slot, ...]
     untroubled: "Composition | None" = None
     pairs: list[Pair] = field(default_factory=list)
+    #: What it asks for before its minutes are looked at: the caps of the week go by this, so that less time makes no
+    #: room for anything (P12, I9).
+    asked: tuple[Item, ...] = ()
     left_out: list[LeftOut] = field(default_factory=list)
     moved: list[Standing] = field(default_factory=list)
     concerns: list[Concern] = field(default_factory=list)
@@ -133,6 +136,7 @@ class Composition:
         if is_without_legs(context.phase, ordinal):
             made._leave_out_legs()
         made._fill()
+        made.asked = tuple(item for _exercise, item in made.pairs)
         made._fit()
         context.plan(made.fitted.items, opening.on)
         return made

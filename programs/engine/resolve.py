@@ -37,7 +37,7 @@ from programs.engine.facts import (
     WeekFacts,
 )
 from programs.engine.quantities import shift_week, week_days
-from programs.engine.season import PhaseDecision, phase_of
+from programs.engine.season import USUAL_SESSIONS, PhaseDecision, phase_of
 from programs.engine.spots import PlaceFacts
 from programs.engine.strength import AgeLimits, age_limits, age_reasons
 from programs.engine.volume import Allowed, Place, allowances, exceeding, in_order, week_sets
@@ -260,8 +260,10 @@ def _compose(
 
 
 def _slots_by_session(context: WeekContext, templates: tuple[Template, ...]) -> dict[int, tuple[Slot, ...]]:
-    """The slots of every session that the week has by its phase, whether or not there is time for it, by ordinal."""
-    ordinals = {*range(1, context.phase.sessions + 1), *_ordinals(context.facts, DONE)}
+    """The slots of the week's usual sessions, whether or not there is time for them, by ordinal. A third one takes what
+    these leave: it comes and goes with pain and bike hours (Y1), and must not make room by that (I9)."""
+    usual = min(context.phase.sessions, USUAL_SESSIONS)
+    ordinals = {*range(1, usual + 1), *_ordinals(context.facts, DONE)}
     return {ordinal: _slots(context.phase, templates, ordinal) for ordinal in sorted(ordinals)}
 
 
@@ -283,8 +285,11 @@ def _put_together(
             )
             for ordinal, opening in sorted(placement.chosen, key=lambda pair: pair[1].on)
         }
-        items = {ordinal: [item for _exercise, item in one.pairs] for ordinal, one in made.items()}
-        lower = exceeding(items, context.facts, context.library, context.limits, context.caps)
+        items = {ordinal: one.asked for ordinal, one in made.items()}
+        programmed = {(ordinal, slot.id): slot.sets for ordinal, one in made.items() for slot in one.slots}
+        lower = exceeding(
+            items, context.facts, context.library, context.limits, context.caps, programmed=programmed
+        )
         if not lower:
             return made, allowed
         allowed = {**allowed, **lower}

@@ -21,11 +21,12 @@ P12 Hard sets are counted by muscle and week, each as the exercise's share of th
     bars nothing (S: Iversen 2021, at least four weekly sets for a muscle group).
 
     What goes above a cap loses sets: assistance before the main part, the last session first, in it the exercise with
-    the most sets, of equals the last; never below one set, and only then whole exercises, in the same order. Balance
-    work from 65 is not among them (S4). This is worked out on the program's own sets for the rider's levels, as far as
-    they can rise this week, before any target is: so it stays the same from week to week, reps go on where sets may
-    not, and neither a pain, a missed session nor a lack of minutes makes room for something else (I9, ours). Where what
-    stands in for a level trains other muscles and the week is above a cap after all, its sets are cut as well.
+    the most sets, of equals the last; before all of these a set that the bridge gave (P3). Never below one set, and
+    only then whole exercises, in the same order. Balance work from 65 is not among them (S4). This is worked out on
+    the program's own sets for the rider's levels, as far as they can rise this week, before any target is: so it stays
+    the same from week to week, reps go on where sets may not, and neither a pain, a missed session nor a lack of
+    minutes makes room for something else (I9, ours). Where what stands in for a level trains other muscles and the week
+    is above a cap after all, its sets are cut as well.
 """
 
 from collections import defaultdict
@@ -38,6 +39,7 @@ from math import ceil, floor
 
 from athletes.values import value_class
 from athletes.vocabulary import Figure, Muscle, Pattern, Reason
+from programs.engine.bridge import EXTRA_SETS
 from programs.engine.facts import (
     Exercise,
     Exposure,
@@ -263,6 +265,8 @@ class Work:
     exercise: Exercise
     sets: int
     fixed: bool = False
+    #: What the program asks for, where it is known: an extra set of the bridge goes first (P3).
+    programmed: int | None = None
 
 
 def allowances(
@@ -275,16 +279,19 @@ def allowances(
 ) -> dict[Place, Allowed]:
     """The most sets of each slot that the caps of the week leave fewer than the program asks for (P12).
 
-    `slots` are those of every session that the week has by its phase, by ordinal, whether or not there is time for it.
+    `slots` are those of the week's usual sessions, by ordinal, whether or not there is time for them.
     """
     standings = {standing.pattern: standing.exercise for standing in facts.standings}
     lately = _most_asked(facts, library)
+    written: dict[Pattern, int] = {}
+    for slot in (slot for those in slots.values() for slot in those):
+        written[slot.pattern] = max(written.get(slot.pattern, 0), slot.sets)
     work = [
         Work(
             (ordinal, slot.id),
             slot.part,
             exercise,
-            _asked_sets(slot, phase, limits, lately.get(exercise.pattern)),
+            _asked_sets(slot, phase, limits, lately.get(exercise.pattern), written[slot.pattern]),
             fixed=limits.balance_each_session and slot.pattern is Pattern.BALANCE,
         )
         for ordinal, those in sorted(slots.items())
@@ -301,12 +308,14 @@ def exceeding(
     limits: AgeLimits,
     caps: Caps,
     *,
+    programmed: Mapping[Place, int] | None = None,
     only: frozenset[Place] | None = None,
     least: Mapping[Muscle, Decimal] | None = None,
 ) -> dict[Place, Allowed]:
     """The most sets of each slot where a week as it was put together is above a cap; nothing where none is (I6).
 
-    With `only` no other slot gives way; no cap is below `least`.
+    What a slot has above its `programmed` sets gives way first. With `only` no other slot gives way; no cap is below
+    `least`.
     """
     work = [
         Work(
@@ -316,6 +325,7 @@ def exceeding(
             item.target.sets,
             fixed=(limits.balance_each_session and item.pattern is Pattern.BALANCE)
             or (only is not None and (ordinal, item.slot) not in only),
+            programmed=programmed.get((ordinal, item.slot)) if programmed else None,
         )
         for ordinal, items in sorted(sessions.items())
         for item in items
@@ -348,10 +358,12 @@ def _most_asked(facts: WeekFacts, library: Library) -> dict[Pattern, int]:
     return found
 
 
-def _asked_sets(slot: Slot, phase: Phase, limits: AgeLimits, lately: int | None) -> int:
-    """The program's sets, as far as phase, age and what was asked lately let them get there (S2, P8, S3, H2)."""
+def _asked_sets(slot: Slot, phase: Phase, limits: AgeLimits, lately: int | None, written: int) -> int:
+    """The program's sets, as far as phase, age and what was asked lately let them get there, and one more where the
+    bridge gave one (S2, P8, S3, H2, P3). `written` are the most sets that the program has for the pattern."""
     most = {Phase.LEARN: START_SETS, Phase.MAINTAIN: MAINTAIN_SETS_EACH}.get(phase, limits.max_sets)
-    return min(slot.sets, most, START_SETS if lately is None else max(START_SETS, lately + 1))
+    extra = EXTRA_SETS if lately is not None and lately > written else 0
+    return min(slot.sets + extra, most, START_SETS if lately is None else max(START_SETS, lately + 1))
 
 
 def _give_way(work: Sequence[Work], caps: Caps, done: Mapping[Muscle, Decimal]) -> dict[Place, Allowed]:
@@ -389,7 +401,7 @@ def _trimmed(shares: Sequence[tuple[Work, int]], most: int) -> Iterator[tuple[Wo
             free = [at for at, (one, _share) in enumerate(shares) if left[at] > least and not one.fixed]
             if not free:
                 break
-            at = max(free, key=lambda at: (_goes_first(shares[at][0]), left[at], at))
+            at = max(free, key=lambda at: (_goes_first(shares[at][0], left[at]), left[at], at))
             left[at] -= 1
             total -= shares[at][1]
     for (one, _share), sets in zip(shares, left, strict=True):
@@ -397,8 +409,9 @@ def _trimmed(shares: Sequence[tuple[Work, int]], most: int) -> Iterator[tuple[Wo
             yield one, sets
 
 
-def _goes_first(one: Work) -> tuple[bool, int]:
-    return one.part is not Part.MAIN, one.place[0]
+def _goes_first(one: Work, left: int) -> tuple[bool, bool, int]:
+    is_extra = one.programmed is not None and left > one.programmed
+    return is_extra, one.part is not Part.MAIN, one.place[0]
 
 
 def _lower(found: dict[Place, Allowed], one: Work, sets: int, reason: Reason) -> None:
