@@ -4,7 +4,7 @@
 
 Y1  A third session a week adds no sets for the legs: its slots of leg patterns are left out (ours).
 L2  Two slots that fall to the same exercise are done once.
-P12 No slot gets more sets than the caps of the week leave it (`volume`).
+P12 No slot gets more sets than the caps of the week leave it (`trimming`).
 S4  From 65: balance work in each session. Where the template has none, one short slot is added, resolved first so that
     it is not one new exercise too many, done last, and kept whatever the minutes.
 D3  A set that is added as progress and goes again for want of time would be added for ever: the slot then asks for the
@@ -41,7 +41,7 @@ from programs.engine.session import Fitted, cool_down_for, fit, session_seconds,
 from programs.engine.slots import resolve_item
 from programs.engine.strength import AgeLimits
 from programs.engine.target_facts import amount_figure
-from programs.engine.volume import Allowed
+from programs.engine.trimming import Allowed
 
 #: A slot added for riders from 65 whose session has no balance work (S4).
 BALANCE_SETS, BALANCE_REST_S = 2, 60

@@ -49,8 +49,9 @@ from programs.engine.quantities import week_starts_on
 from programs.engine.season import PhaseDecision
 from programs.engine.strength import NEW_EXERCISES_A_WEEK, AgeLimits
 from programs.engine.target_facts import TargetFacts, lowest, rank_of
+from programs.engine.trimming import Allowed, Place
 from programs.engine.trouble import troubled_since
-from programs.engine.volume import Allowed, Caps, Place, caps_for
+from programs.engine.volume import Caps, caps_for
 
 NO_NEW_BEFORE_RACE_DAYS = 14
 #: What is at a venue that has no kit on record.

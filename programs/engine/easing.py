@@ -47,7 +47,8 @@ from programs.engine.slots import resolve_item
 from programs.engine.spots import APART
 from programs.engine.strength import age_limits
 from programs.engine.target_facts import rank_of
-from programs.engine.volume import Allowed, Place, exceeding, in_order, week_sets
+from programs.engine.trimming import Allowed, Place, exceeding
+from programs.engine.volume import in_order, week_sets
 from programs.engine.week import shift
 
 OVER = (*DONE, SessionState.NOT_DONE)

@@ -12,7 +12,7 @@ S3  In a growth spurt an adult is present. Where none is recorded the week says 
     approval and written reason (ours); under 18 a coach approves every week (W3).
 I9  Minutes freed by pain are not refilled (`composition`).
 P12 The program's sets are held to the caps of the week before any target is worked out, and the week is put together
-    again where what stands in for something brings it above one (`volume`).
+    again where what stands in for something brings it above one (`trimming`).
 """
 
 from collections import Counter
@@ -40,7 +40,8 @@ from programs.engine.quantities import shift_week, week_days
 from programs.engine.season import USUAL_SESSIONS, PhaseDecision, phase_of
 from programs.engine.spots import PlaceFacts
 from programs.engine.strength import AgeLimits, age_limits, age_reasons
-from programs.engine.volume import Allowed, Place, allowances, exceeding, in_order, week_sets
+from programs.engine.trimming import Allowed, Place, allowances, exceeding
+from programs.engine.volume import in_order, week_sets
 from programs.engine.week import needs_approval, place
 
 #: Minutes that a session is expected to take where neither the rider nor an opening says.
