@@ -16,6 +16,7 @@ COPY coaching coaching/
 COPY programs programs/
 COPY templates templates/
 COPY fixtures fixtures/
+COPY locale locale/
 ENV PATH=/opt/ballast/bin:$PATH \
     PYTHONUNBUFFERED=1 \
     PYTHONDONTWRITEBYTECODE=1 \

@@ -14,7 +14,7 @@ ARGS :=
 # The first port that `make demo` tries.
 PORT := 8000
 
-.PHONY: help demo test check gates faults seasons bench rules screenshots pictures figures lock format clean
+.PHONY: help demo test check gates faults seasons bench rules screenshots pictures messages figures lock format clean
 
 help:  ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-12s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -57,6 +57,9 @@ screenshots: $(VENV)/installed  ## photograph each page of the demo, wide and na
 
 pictures: $(VENV)/installed  ## take the pictures of the README from a demo
 	$(PYTHON) -m tests.pictures
+
+messages: $(VENV)/installed  ## bring every text into the catalogues of translations, and compile them
+	BALLAST_DEMO=1 $(PYTHON) manage.py messages
 
 figures: $(VENV)/installed  ## draw every exercise figure on contact sheets, and say what no body could do
 	$(PYTHON) -m programs.figures

@@ -16,6 +16,7 @@ from datetime import datetime, timedelta
 from functools import wraps
 from typing import Any, Concatenate
 
+from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.db import connection, models, transaction
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseForbidden
@@ -108,6 +109,9 @@ def coach_view(*, plans: bool = False, health: bool = False, owner: bool = False
         def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             if not request.user.is_authenticated:
                 return redirect_to_login(request.get_full_path())
+            return _spoken(settings.LANGUAGE_CODE, enter_club, request, *args, **kwargs)
+
+        def enter_club(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             membership = _chosen(request)
             if membership is None:
                 return render(request, "athletes/no_club.html", status=403)
@@ -128,9 +132,22 @@ def coach_view(*, plans: bool = False, health: bool = False, owner: bool = False
 
 
 def public_view(view: View) -> View:
-    """Marks a view as open to all; it must reach no club's rows."""
-    view.access = ("public",)  # type: ignore[attr-defined]
-    return view
+    """Marks a view as open to all; it must reach no club's rows. Its page speaks the coach's language."""
+
+    @wraps(view)
+    def spoken(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        return _spoken(settings.LANGUAGE_CODE, view, request, *args, **kwargs)
+
+    spoken.access = ("public",)  # type: ignore[attr-defined]
+    return spoken
+
+
+def _spoken(language: str, view: View, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    """The view's answer in the language, which its head names. What the browser would like to read does not count."""
+    with translation.override(language):
+        response = view(request, *args, **kwargs)
+    response.headers["Content-Language"] = language
+    return response
 
 
 def _chosen(request: HttpRequest) -> Coach | None:
@@ -207,8 +224,7 @@ def link_view(
                 link = _with_rider(Link.objects.filter(pk=link_id, purpose__in=purposes), now)
                 if link is None:
                     return render(request, "athletes/link_over.html", status=404)
-                with translation.override(link.rider.language):
-                    return view(request, link, *args, **kwargs)
+                return _spoken(link.rider.language, view, request, link, *args, **kwargs)
 
         guarded.access = ("link", *purposes)  # type: ignore[attr-defined]
         return guarded
@@ -236,8 +252,7 @@ def token_view(purpose: str) -> Callable[[Callable[Concatenate[HttpRequest, Link
                 link = _with_rider(Link.objects.filter(pk=found_link.pk), now)
                 if link is None:
                     return render(request, "athletes/link_over.html", status=404)
-                with translation.override(link.rider.language):
-                    return view(request, link, *args, **kwargs)
+                return _spoken(link.rider.language, view, request, link, *args, **kwargs)
 
         guarded.access = ("token", purpose)  # type: ignore[attr-defined]
         return guarded

@@ -30,6 +30,7 @@ PLAIN = (
     "birth_year",
     "guardian_name",
     "guardian_email",
+    "language",
     "unit",
     "minutes_cap",
     "trains_alone",

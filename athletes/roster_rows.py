@@ -33,6 +33,13 @@ _YES = {"yes", "y", "true", "1", "x", "ja", "oui", "si"}
 _NO = {"no", "n", "false", "0", "nein", "non", "nee"}
 _UNITS = {"kg": KG, "kgs": KG, "kilo": KG, "kilos": KG, "lb": LB, "lbs": LB, "pound": LB, "pounds": LB}
 
+#: The languages that Ballast speaks to riders, as a roster may name them.
+_LANGUAGES = {
+    "en": "en-gb", "en-gb": "en-gb", "english": "en-gb", "anglais": "en-gb",
+    "fr": "fr", "french": "fr", "français": "fr", "francais": "fr", "française": "fr",
+}  # fmt: skip
+_LANGUAGE_NAMES = ("English", "French")
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -173,6 +180,14 @@ def _unit(text: str) -> str:
     return unit
 
 
+def _language(text: str) -> str:
+    """A language by its code, or by its name in English or in itself."""
+    code = _LANGUAGES.get(text.lower())
+    if code is None:
+        raise _Wrong(_("one of these languages: {languages}").format(languages=", ".join(_LANGUAGE_NAMES)))
+    return code
+
+
 def _openings(text: str) -> Any:
     times, unread = read_times(text, minutes=OPENING_MINUTES)
     _refuse(unread)
@@ -194,6 +209,7 @@ _READERS: dict[str, Callable[[str], Any]] = {
     "squad": _short(LONGEST_NAME),
     "guardian_name": _short(LONGEST_GUARDIAN),
     "guardian_email": _mail,
+    "language": _language,
     "unit": _unit,
     "minutes_cap": _minutes,
     "trains_alone": _yes_or_no,

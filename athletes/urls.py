@@ -3,10 +3,11 @@
 from django.urls import path
 
 from athletes import access
-from athletes.views import calendars, clubs, consent_link, diary, health, riders, roster
+from athletes.views import calendars, clubs, consent_link, diary, health, language_link, riders, roster
 
 urlpatterns = [
     path("l/<str:token>/", access.enter, name="link-enter"),
+    path("r/<int:link_id>/language/", language_link.language, name="link-language"),
     path("r/<int:link_id>/consent/", consent_link.consent, name="link-consent"),
     path("r/<int:link_id>/consent/withdraw/", consent_link.withdraw, name="link-consent-withdraw"),
     # riders

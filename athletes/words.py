@@ -7,12 +7,14 @@ What a rider is asked, the scales, consent and the safety notices are in `athlet
 """
 
 from collections.abc import Mapping
+from datetime import date
 from enum import Enum
 from typing import Any
 
+from django.utils.formats import date_format
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
-from django.utils.translation import pgettext_lazy
+from django.utils.translation import pgettext, pgettext_lazy
 
 from athletes.concerns import (
     Event,
@@ -278,6 +280,12 @@ WORDS: dict[type[Enum], Mapping[Any, Words]] = {type(next(iter(words))): words f
 def label(member: Enum) -> Words:
     """The words for a member of a vocabulary, in the reader's language. Raises `KeyError` for a type without words."""
     return WORDS[type(member)][member]
+
+
+def date_words(on: date) -> str:
+    """The date in full, such as ``3 November 2026``. Languages that write the first of a month another way may."""
+    first = pgettext("date format of the first day of a month", "j F Y")
+    return date_format(on, first if on.day == 1 else pgettext("date format", "j F Y"))
 
 
 def site_words(region: Region, side: Side) -> str:

@@ -124,7 +124,8 @@ LOGOUT_REDIRECT_URL = "sign-in"
 # --- locale -----------------------------------------------------------------------------------------------------------
 
 LANGUAGE_CODE = "en-gb"
-LANGUAGES = [("en-gb", _("English"))]
+#: What riders may read, each language under its own name. The coach's side speaks `LANGUAGE_CODE`.
+LANGUAGES = [("en-gb", _("English")), ("fr", _("Français"))]
 LOCALE_PATHS = [BASE_DIR / "locale"]
 TIME_ZONE = "UTC"
 USE_TZ = True

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import icalendar
 from django.utils import translation
 from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 
 from programs.sheet import Sheet, SheetSession, numbered
 from programs.wording import clinician_words, format_words, pain_words, warning_words
@@ -99,7 +100,7 @@ def _description(sheet: Sheet, session: SheetSession) -> str:
     lines = [format_words(session.format)]
     for number, item in numbered(session.items):
         words = ", ".join(part for part in (item.line, item.side_line) if part)
-        lines.append(f"{number}. {item.name}: {words}")
+        lines.append(f"{number}. {item.name}{pgettext('after a heading', ':')} {words}")
     if session.check_in_url:
         lines.append(_("Check in afterwards: {link}").format(link=session.check_in_url))
     lines += [warning_words(sheet.emergency_note), pain_words(sheet.pain_limit), clinician_words()]

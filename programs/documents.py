@@ -15,6 +15,7 @@ from functools import cache
 
 from django.utils import translation
 from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.pdfgen.canvas import Canvas
 
@@ -343,7 +344,9 @@ def _part(title: str, minutes: int, what: Sequence[str]) -> str:
     """``Warm up, 6 min: easy spin, hip hinge.``"""
     if minutes:
         title = _("{title}, {minutes} min").format(title=title, minutes=minutes)
-    return f"{title}: {', '.join(what)}." if what else (f"{title}." if minutes else "")
+    if not what:
+        return f"{title}." if minutes else ""
+    return f"{title}{pgettext('after a heading', ':')} {', '.join(what)}."
 
 
 def _warm_up(session: SheetSession) -> str:

@@ -7,8 +7,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from django.utils.formats import date_format
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 
 from athletes import pain, words
 from athletes.concerns import BodyState, Event, Gate
@@ -275,6 +277,8 @@ class PageSession:
     """One session of the page: in words, with what was reported. `mark` is a mark's name and `word` what it says."""
 
     sheet: SheetSession
+    day: str
+    time: str
     key: SessionKey
     items: tuple[PageItem, ...]
     mark: str
@@ -300,6 +304,7 @@ class PastSession:
     """One session that was reported. `load` is session RPE x minutes (M1), None when either is unknown."""
 
     on: date
+    day: str
     name: str
     outcome: str
     minutes: int | None
@@ -314,7 +319,7 @@ class PageLevel:
     pattern: str
     exercise: str
     level: int
-    since: date
+    since: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -382,6 +387,8 @@ def _page_week(plan: WeekPlan, *, today: date, now: datetime) -> tuple[PageWeek,
         sessions.append(
             PageSession(
                 sheet=shown,
+                day=wording.day_words(shown.on),
+                time=wording.time_words(shown.start),
                 key=row.key,
                 items=tuple(
                     PageItem(
@@ -431,9 +438,11 @@ def _lately(rider: Rider) -> tuple[PastSession, ...]:
     for key in keys:
         version = max(key.check_in.versions.all(), key=lambda one: one.number)
         planned = max(key.planned.all(), key=lambda one: one.plan.revision)
+        on = version.done_on or planned.on
         found.append(
             PastSession(
-                on=version.done_on or planned.on,
+                on=on,
+                day=date_format(on, pgettext("date format", "D j M")),
                 name=planned.name,
                 outcome=str(version.get_outcome_display()),
                 minutes=version.minutes,
@@ -454,7 +463,7 @@ def _levels(rider: Rider) -> tuple[PageLevel, ...]:
             pattern=str(words.label(Pattern(move.pattern))).capitalize(),
             exercise=move.exercise.name,
             level=move.exercise.level,
-            since=move.since_on,
+            since=wording.date_words(move.since_on),
         )
         for move in known
     )

@@ -10,19 +10,22 @@ Everything goes through gettext in the language that is active; the caller activ
 import importlib
 import pkgutil
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, time
 from decimal import Decimal
+from enum import StrEnum
 from functools import cache
+from string import Formatter
 
-from django.utils.formats import date_format, time_format
+from django.utils.formats import date_format, get_format, time_format
+from django.utils.translation import get_language, gettext_lazy, ngettext, pgettext
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext, pgettext
 
 from athletes import words
-from athletes.vocabulary import Figure, Implement, Muscle, Reason
+from athletes.concerns import Event, Outcome, Sign, Symptom
+from athletes.vocabulary import Figure, Implement, Muscle, Pattern, Reason, Region, Side
 from programs import engine
-from programs.engine.facts import Change, Exercise, Format, Item, Load, Measure, Target, Week
+from programs.engine.facts import Change, Exercise, Format, Item, Load, Measure, Phase, Target, Week
 from programs.engine.quantities import Unit, shown_mass, week_days
 from programs.rider_sentences import RIDER
 from programs.sheet import SheetItem, SheetSession, StripDay
@@ -32,12 +35,20 @@ from programs.sheet import SheetItem, SheetSession, StripDay
 
 def day_words(on: date) -> str:
     """The day in full, such as ``Tuesday 3 November``."""
-    return date_format(on, pgettext("date format", "l j F"))
+    first = pgettext("date format of the first day of a month", "l j F")
+    return date_format(on, first if on.day == 1 else pgettext("date format", "l j F"))
+
+
+def date_words(on: date) -> str:
+    """The date without its weekday and year, such as ``3 November``."""
+    first = pgettext("date format of the first day of a month", "j F")
+    return date_format(on, first if on.day == 1 else pgettext("date format", "j F"))
 
 
 def short_day_words(on: date) -> str:
     """The day in short, such as ``Tue 3``."""
-    return date_format(on, pgettext("date format", "D j"))
+    first = pgettext("date format of the first day of a month", "D j")
+    return date_format(on, first if on.day == 1 else pgettext("date format", "D j"))
 
 
 def time_words(start: time) -> str:
@@ -49,13 +60,13 @@ def week_words(week: Week) -> str:
     """The week by its dates, such as ``2 to 8 November 2026``; months and years are named once when they are one."""
     first, *_middle, last = week_days(week)
     if first.year != last.year:
-        start = date_format(first, pgettext("date format", "j F Y"))
+        start = words.date_words(first)
     elif first.month != last.month:
-        start = date_format(first, pgettext("date format", "j F"))
+        start = date_words(first)
     else:
-        start = date_format(first, pgettext("date format", "j"))
-    end = date_format(last, pgettext("date format", "j F Y"))
-    return _("{start} to {end}").format(start=start, end=end)
+        alone = pgettext("date format of the first day of a month", "j")
+        start = date_format(first, alone if first.day == 1 else pgettext("date format", "j"))
+    return _("{start} to {end}").format(start=start, end=words.date_words(last))
 
 
 def list_words(words: Sequence[str]) -> str:
@@ -83,7 +94,12 @@ def mass_words(kg: Decimal, unit: Unit) -> str:
     number = (
         format(shown, "f").rstrip("0").rstrip(".") if shown % 1 else format(shown.to_integral_value(), "f")
     )
-    return f"{number} {unit}"
+    return f"{_local(number)} {unit}"
+
+
+def _local(number: str) -> str:
+    """The plain number with the decimal sign of the active language: ``21.25``, ``21,25``."""
+    return number.replace(".", str(get_format("DECIMAL_SEPARATOR")))
 
 
 def load_words(load: Load | None, unit: Unit) -> str:
@@ -128,7 +144,12 @@ def amount_words(measure: Measure, sets: int, amount: int) -> str:
 
 
 def _at(load: Load | None, unit: Unit) -> str:
-    return _("at {load}").format(load=load_words(load, unit))
+    words_of_load = load_words(load, unit)
+    if load is not None and load.band is not None:
+        return pgettext("a band", "at {load}").format(load=words_of_load)
+    if words_of_load == _("body weight"):
+        return _("at body weight")
+    return _("at {load}").format(load=words_of_load)
 
 
 def target_line(target: Target, unit: Unit, exercise: Exercise) -> str:
@@ -155,7 +176,9 @@ def target_line(target: Target, unit: Unit, exercise: Exercise) -> str:
 def keep_together(line: str) -> str:
     """The target's line with no-break spaces inside its figures, so that no line ends between 90 and s."""
     return re.sub(
-        r"(?<=\d) (?=(?:kg|lb|s|x)\b)|(?<=\bx) (?=\d)|(?<=\bband) (?=\d)", "\N{NO-BREAK SPACE}", line
+        r"(?<=\d) (?=(?:kg|lb|s|x)\b)|(?<=\bx) (?=\d)|(?<=\bband) (?=\d)|(?<=\bélastique) (?=\d)",
+        "\N{NO-BREAK SPACE}",
+        line,
     )
 
 
@@ -362,12 +385,38 @@ _HEALTH_KEYS = frozenset(
     }
 )  # fmt: skip
 _HEALTH_FIGURES = frozenset({"region", "symptom", "symptoms", "event", "score", "sign", "signs", "outcome"})
-#: The last net: a sentence with one of these words is not sent, whatever its rule.
+#: The last net: a sentence with one of these words is not sent, whatever its rule. Those of every language at once.
 HEALTH_WORDS = re.compile(
-    r"\b(pain\w*|sore\w*|hurt\w*|ill|illness|fever|injur\w*|symptom\w*|crash\w*|surgery|operation|clinician\w*|"
+    r"\b(douleur\w*|douloureu\w*|mal|malad\w*|bless\w*|courbatur\w*|fièvre|symptôme\w*|alerte|chutes?|opération\w*|"
+    r"médic\w*|médecin\w*|santé|enceinte|grossesse|accouch\w*|croissance|engourdi\w*|kinésithérapeute\w*|pain\w*|sore\w*|hurt\w*|ill|illness|fever|injur\w*|symptom\w*|crash\w*|surgery|operation|clinician\w*|"
     r"clearance|screening|pregnan\w*|birth|growth|numb\w*|doctor|consent)\b",
     re.IGNORECASE,
 )
+
+
+#: Figures whose values are members of a vocabulary, one or several.
+VOCABULARIES: Mapping[str, type[StrEnum]] = {
+    "event": Event,
+    "muscle": Muscle,
+    "outcome": Outcome,
+    "pattern": Pattern,
+    "region": Region,
+    "side": Side,
+    "sign": Sign,
+    "signs": Sign,
+    "symptom": Symptom,
+    "symptoms": Symptom,
+}
+#: What a block is for, in a word.
+_INTENTS = {
+    Phase.LEARN: gettext_lazy("learn"),
+    Phase.BUILD: gettext_lazy("build"),
+    Phase.MAINTAIN: gettext_lazy("maintain"),
+    Phase.TAPER: gettext_lazy("taper"),
+    Phase.RACE_WEEK: gettext_lazy("race week"),
+    Phase.REST: gettext_lazy("rest"),
+    Phase.RETURN: gettext_lazy("return"),
+}
 
 
 class TwoSentencesForOneReason(Exception):
@@ -413,6 +462,14 @@ def is_for_riders(reason: Reason) -> bool:
     return reason.key in RIDER or is_health(reason)
 
 
+def told_to_riders() -> Iterable[str]:
+    """Every sentence that a rider may be told as a reason, in English: those for riders, and those about health."""
+    for key, template in catalogue().items():
+        fields = {name for _text, name, *_rest in Formatter().parse(template) if name}
+        if key in RIDER or key in _health_keys() or not _HEALTH_FIGURES.isdisjoint(fields):
+            yield RIDER.get(key, template)
+
+
 def sentence(
     reason: Reason,
     audience: str = "coach",
@@ -430,24 +487,29 @@ def sentence(
         template = RIDER.get(reason.key, template)
     if template is None:
         return f"{_capital(reason.key.replace('-', ' '))}."
-    template = re.sub(r"\{(\w*kg)\} kg", r"{\1}", _(template))
+    template = re.sub(r"\{(\w*kg)\}[ \xa0]kg", r"{\1}", _(template))
     figures = _Figures(
         {name: _figure_words(name, value, names or {}, unit) for name, value in reason.figures.items()}
     )
     return _capital(_one(template.format_map(figures)))
 
 
-#: One of what English sentences count in the plural: with several figures no plural rule of gettext picks their form.
-_ONE = re.compile(r"(?<![\d.,])1 ((?:more |new |good )?(?:set|rep|session|day|week|exercise|point))s\b")
+#: One of what sentences count in the plural, by language: with several figures no plural rule of gettext picks their
+#: form. French counts 0 as one.
+_ONE: Mapping[str, re.Pattern[str]] = {
+    "en": re.compile(r"(?<![\d.,])(1) ((?:more |new |good )?(?:set|rep|session|day|week|exercise|point))s\b"),
+    "fr": re.compile(r"(?<![\d.,])([01]) (série|répétition|séance|jour|semaine|minute|exercice|point)s\b"),
+}
 
 
 def _one(said: str) -> str:
-    """The sentence with one of something in the singular: ``1 set of 6``.
+    """The sentence of the active language with one of something in the singular: ``1 set of 6``.
 
     >>> _one("14 days away: 1 sets of 6, 1 good reps left, 21 sets")
     '14 days away: 1 set of 6, 1 good rep left, 21 sets'
     """
-    return _ONE.sub(r"1 \1", said)
+    pattern = _ONE.get((get_language() or "en")[:2])
+    return pattern.sub(r"\1 \2", said) if pattern else said
 
 
 def guarded_sentence(
@@ -488,11 +550,22 @@ def _figure_words(name: str, value: Figure, names: Mapping[str, str], unit: Unit
     text = str(value)
     if name.endswith("kg") and re.fullmatch(r"\d+(\.\d+)?", text):
         return mass_words(Decimal(text), unit)
-    if name == "muscle" and text in Muscle:
-        return str(words.label(Muscle(text)))
+    if name == "intent" and text in Phase:
+        return str(_INTENTS[Phase(text)])
+    if name in VOCABULARIES:
+        return ", ".join(_member_words(VOCABULARIES[name], part) for part in text.split(", "))
+    if re.fullmatch(r"\d+\.\d+", text):
+        return _local(text)
     if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
         return day_words(date.fromisoformat(text))
     return ", ".join(_word(part, names) for part in text.split(", "))
+
+
+def _member_words(vocabulary: type[StrEnum], stored: str) -> str:
+    """The words for a member as stored; what is no member any more as it is."""
+    if stored == Side.BOTH:
+        return pgettext("side of the body, in a sentence", "both")
+    return str(words.label(vocabulary(stored))) if stored in vocabulary else stored.replace("-", " ")
 
 
 def _word(word: str, names: Mapping[str, str]) -> str:

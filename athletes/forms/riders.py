@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
 
@@ -58,6 +59,12 @@ class RiderForm(PlainErrors, forms.ModelForm):
     )
     guardian_email = forms.EmailField(label=_("Guardian's mail address"), required=False)
     zone = forms.ChoiceField(label=_("Time zone"), required=False)
+    language = forms.ChoiceField(
+        label=_("Language"),
+        choices=settings.LANGUAGES,
+        required=False,
+        help_text=_("Mail, card and pages come in it. The rider can change it."),
+    )
     note = LineField(
         label=_("Note"),
         max_length=300,
@@ -97,6 +104,7 @@ class RiderForm(PlainErrors, forms.ModelForm):
         "minutes_cap",
         "unit",
         "zone",
+        "language",
         "plan_mail",
         "note",
     ]
@@ -109,6 +117,9 @@ class RiderForm(PlainErrors, forms.ModelForm):
 
     def clean_email(self) -> str:
         return self.cleaned_data["email"].lower()
+
+    def clean_language(self) -> str:
+        return self.cleaned_data["language"] or self.instance.language
 
     def clean_guardian_email(self) -> str:
         return self.cleaned_data["guardian_email"].lower()

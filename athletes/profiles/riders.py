@@ -19,6 +19,7 @@ DETAILS = (
     "email",
     "birth_year",
     "zone",
+    "language",
     "unit",
     "guardian_name",
     "guardian_email",
@@ -89,6 +90,19 @@ def change_rider(*, rider: Rider, details: Mapping[str, Any], by: Coach, now: da
             readdress(rider=locked, old=old, new=getattr(locked, field), now=now)
     record("rider.change", club_id=locked.club_id, by=name_of(by), now=now, rider=locked, fields=changed)
     return changed
+
+
+@transaction.atomic
+def choose_language(*, rider: Rider, language: str, by: Rider | str, now: datetime) -> bool:
+    """Everything for the rider comes in the language from now on, mail that waits included. Returns whether it is new.
+
+    `language` is a code of `settings.LANGUAGES`.
+    """
+    if not Rider.objects.filter(pk=rider.pk).exclude(language=language).update(language=language):
+        return False
+    rider.language = language
+    record("rider.language", club_id=rider.club_id, by=name_of(by), now=now, rider=rider, language=language)
+    return True
 
 
 def _check(rider: Rider, now: datetime) -> None:

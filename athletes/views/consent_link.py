@@ -20,6 +20,7 @@ from athletes.notices import CONSENTS, CURRENT_CONSENT, HEALTH_DATA
 from athletes.questions import SCREENING_INTRODUCTION
 from athletes.screening import Needs
 from athletes.standings import read_missing
+from athletes.words import date_words
 
 #: What a standing lacks while the questions are to be answered, or answered again.
 _UNANSWERED = frozenset({"not-screened", "screening-over", "screening-ended"})
@@ -117,7 +118,7 @@ def _outcome(newest: Screening | None) -> str:
 
 def _show(request: HttpRequest, link: Link, step: str, under_18: bool, **context: Any) -> HttpResponse:
     wording = CONSENTS[CURRENT_CONSENT]
-    form = context.get("form")
+    form, standing = context.get("form"), context.get("standing")
     context = {
         "club_name": link.rider.club.name,
         "coach_name": link.rider.squad.coach.user.name,
@@ -129,6 +130,8 @@ def _show(request: HttpRequest, link: Link, step: str, under_18: bool, **context
         "wording": (wording.young if step == "explain" else wording.guardian if under_18 else wording.adult),
         "covered": HEALTH_DATA,
         "introduction": SCREENING_INTRODUCTION,
+        "agreed_on": date_words(profiles.today_of(link.rider, standing.given_at)) if standing else "",
+        "holds_until": date_words(newest.valid_until) if (newest := context.get("newest")) else "",
         **context,
     }
     status = 422 if form is not None and form.is_bound and not form.is_valid() else 200

@@ -12,7 +12,7 @@ from django import forms
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext
 
 from athletes import questions
 from athletes.vocabulary import Implement
@@ -60,6 +60,17 @@ class AskedExercise:
 def reps_left_choices() -> list[tuple[str, Any]]:
     """0, 1, 2, 3 and 4+, as short as five columns on a phone need."""
     return [(str(count), f"{count}+" if count == 4 else str(count)) for count in questions.REPS_LEFT_ANCHORS]
+
+
+class MassField(forms.DecimalField):
+    """A mass with a decimal point or a decimal comma, whatever the language of the page: phones differ.
+
+    No mass is so large that a comma could group thousands.
+    """
+
+    def to_python(self, value: Any) -> Any:
+        read = value.replace(",", ".") if isinstance(value, str) and value.count(",") == 1 else value
+        return super().to_python(read)
 
 
 class ExerciseForm(forms.Form):
@@ -138,7 +149,8 @@ class ExerciseForm(forms.Form):
 
     def _named(self, label: str) -> SafeString:
         """The label with the exercise before it: read out and listed among errors, not repeated on the page."""
-        return format_html('<span class="whose">{}: </span>{}', self.asked.name, label)
+        colon = pgettext("after a heading", ":")
+        return format_html('<span class="whose">{}{} </span>{}', self.asked.name, colon, label)
 
     def _count(
         self, label: str, most: int, initial: int | None, *, start: int | None = None, least: int = 0
@@ -184,7 +196,7 @@ class ExerciseForm(forms.Form):
             self.fields["band"] = self._count(_("Band, level 1 is the lightest"), MOST_BAND, band, least=1)
         elif load.kg is not None:
             label = _("Load of each in {unit}") if load.holding.count > 1 else _("Load in {unit}")
-            self.fields["load"] = forms.DecimalField(
+            self.fields["load"] = MassField(
                 label=self._named(label.format(unit=unit)),
                 min_value=0,
                 max_value=MOST_MASS,
