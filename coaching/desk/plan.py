@@ -15,7 +15,6 @@ from athletes import words
 from athletes.models import Club
 from coaching.desk.changes import read_changes
 from coaching.desk.days import Day, Days, Pin, days_for, pins_of, read_days
-from coaching.desk.levels import rail_of
 from coaching.desk.words import (
     CHANGES,
     PHASES,
@@ -35,6 +34,7 @@ from programs.engine.families import exercise_of, has_exercise
 from programs.engine.kit import reachable_loads
 from programs.engine.strength import age_limits
 from programs.models import PlannedItem, PlannedSession, WeekPlan
+from programs.rails import rail_of
 
 State = WeekPlan.State
 

@@ -31,6 +31,7 @@ from programs.engine import load
 from programs.engine.families import exercise_of, has_exercise
 from programs.engine.quantities import shift_week, week_days, week_of
 from programs.models import WeekPlan
+from programs.rails import Rail, read_rails
 from programs.sheets import strips_of
 
 #: How far back the tables look.
@@ -119,6 +120,7 @@ class RiderPage:
     follow_ups: tuple[Row, ...]
     closed_follow_ups: tuple[Row, ...]
     diary: Diary
+    rails: tuple[Rail, ...]
 
     @property
     def recent(self) -> tuple[DoneRow, ...]:
@@ -182,6 +184,7 @@ def read_rider(rider: Rider, *, club: Club, may_see_health: bool, now: datetime)
             :10
         ],
         diary=read_diary(rider, today=today),
+        rails=read_rails(rider, library),
     )
 
 

@@ -101,12 +101,18 @@ def undo_of(removed: builder.Removed, *, at: str, name: str = "") -> dict[str, s
 
 
 def answer_form(
-    request: HttpRequest, form: Any, title: str, submit: str, program_row: Program, where: str
+    request: HttpRequest,
+    form: Any,
+    title: str,
+    submit: str,
+    program_row: Program,
+    where: str,
+    **more: Any,
 ) -> HttpResponse:
-    """The form on a page of its own, or in its place in the program."""
+    """The form on a page of its own, or in its place in the program. `more` is what else the template shows."""
     if not request.htmx:  # type: ignore[attr-defined]
-        return form_page(request, form, title, submit, program_row, where)
-    context = {"form": form, "title": title, "submit": submit, "program": program_row, "where": where}
+        return form_page(request, form, title, submit, program_row, where, **more)
+    context = {"form": form, "title": title, "submit": submit, "program": program_row, "where": where, **more}
     response = render(
         request,
         "programs/builder_form.html#form",
@@ -123,9 +129,10 @@ def form_page(
     submit: str,
     program_row: Program | None = None,
     where: str = "",
+    **more: Any,
 ) -> HttpResponse:
-    """The form on a page of its own."""
-    context = {"form": form, "title": title, "submit": submit, "program": program_row, "where": where}
+    """The form on a page of its own. `more` is what else the template shows."""
+    context = {"form": form, "title": title, "submit": submit, "program": program_row, "where": where, **more}
     return render(
         request,
         "programs/builder_form.html",

@@ -26,8 +26,9 @@ from programs.forms.builder import (
     UseForm,
     initial_of_slot,
 )
-from programs.models import Block, Program, SessionTemplate, Slot
+from programs.models import Block, Exercise, Program, SessionTemplate, Slot
 from programs.placing import Full
+from programs.rails import read_rungs
 from programs.views.answers import (
     UNDO_LASTS,
     UNDO_SALT,
@@ -369,7 +370,13 @@ def slot_edit(request: HttpRequest, slot_id: int) -> HttpResponse:
         where = f"slot-{row.pk}"
         return answer_changed(request, row.template.block.program_id, where, form_at=where)
     title = _("Change {name}").format(name=outlines.slot_name(row))
-    return answer_form(request, form, title, _("Save it"), row.template.block.program, f"slot-{row.pk}")
+    program_row = row.template.block.program
+    family = Exercise.objects.filter(is_retired=False, pattern=row.pattern).order_by("level", "name")
+    rungs = read_rungs(list(family), squad=program_row.squad)
+    where = f"slot-{row.pk}"
+    return answer_form(
+        request, form, title, _("Save it"), program_row, where, rungs=rungs, here=row.exercise_id
+    )
 
 
 @coach_view(plans=True)

@@ -13,6 +13,7 @@ from programs import catalogue
 from programs.exercises import figure_of, group, read_page
 from programs.forms.exercises import FindForm
 from programs.models import Exercise
+from programs.rails import read_rungs
 from programs.wording import list_words
 
 
@@ -54,7 +55,12 @@ def exercises(request: HttpRequest) -> HttpResponse:
 def exercise(request: HttpRequest, slug: str) -> HttpResponse:
     """One exercise in words, with what is easier and harder."""
     page = read_page(found(Exercise, slug))
-    context = {"section": "programs", "page": page, "figure": figure_of(page.exercise)}
+    context = {
+        "section": "programs",
+        "page": page,
+        "figure": figure_of(page.exercise),
+        "rungs": read_rungs(page.levels),
+    }
     return render(request, "programs/exercise.html", context)
 
 
