@@ -40,7 +40,7 @@ from programs.engine.quantities import shift_week, week_days
 from programs.engine.season import USUAL_SESSIONS, PhaseDecision, phase_of
 from programs.engine.spots import PlaceFacts
 from programs.engine.strength import AgeLimits, age_limits, age_reasons
-from programs.engine.trimming import Allowed, Place, allowances, exceeding
+from programs.engine.trimming import Allowed, Place, allowances, exceeding, level_of
 from programs.engine.volume import in_order, week_sets
 from programs.engine.week import needs_approval, place
 
@@ -278,6 +278,7 @@ def _put_together(
 ) -> tuple[dict[int, Composition], Mapping[Place, Allowed]]:
     """The sessions by ordinal, in order of date, within the caps of the week, and the most sets of the slots that the
     caps hold down (P12). Each turn lowers some, so there is an end."""
+    library, standings = context.library, context.standings
     while True:
         fresh = context.afresh(allowed, state)
         made = {
@@ -287,10 +288,13 @@ def _put_together(
             for ordinal, opening in sorted(placement.chosen, key=lambda pair: pair[1].on)
         }
         items = {ordinal: one.asked for ordinal, one in made.items()}
-        programmed = {(ordinal, slot.id): slot.sets for ordinal, one in made.items() for slot in one.slots}
-        lower = exceeding(
-            items, context.facts, context.library, context.limits, context.caps, programmed=programmed
-        )
-        if not lower:
+        if not exceeding(items, context.facts, library, context.limits, context.caps):
             return made, allowed
+        programmed = {
+            (ordinal, slot.id): (slot.sets, level.slug)
+            for ordinal, one in made.items()
+            for slot in one.slots
+            if (level := level_of(slot, standings, library)) is not None
+        }
+        lower = exceeding(items, context.facts, library, context.limits, context.caps, programmed=programmed)
         allowed = {**allowed, **lower}

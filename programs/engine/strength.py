@@ -13,7 +13,7 @@ S5  The start level of each pattern comes from a short movement check (pass, not
     rider's kit decides, then which of them leads further up (ours).
 H1  A new exercise or implement starts at 2 x floor with 4 good reps left, for two exposures. No load is carried over.
 P2  The first load on a body-weight exercise: at most 8 kg lower body, 4 kg upper body, all implements together (ours).
-    An exercise that needs a load begins, for an adult, with the heaviest up to those masses that is to be had, for
+    An exercise that needs a load begins, from 16 on, with the heaviest up to those masses that is to be had, for
     somebody younger with the lightest; where all there is weighs more, with the lightest, up to 16 kg for the lower and
     12 kg for the upper body where the exercise suits beginners, at 16 and 17 always up to 12 and 8 kg, younger up to 8
     and 4 kg (ours). With nothing as light as that it is not begun: something easier stands in for it (K6). What an
@@ -261,7 +261,7 @@ def first_load(
     if not allowed:
         return None
     usual = [load for load in allowed if load.kg is not None and total_kg(load) <= first_load_limit(exercise)]
-    return usual[-1] if usual and not limits.under_18 else allowed[0]
+    return usual[-1] if usual and limits.begin_kg != BEGIN_KG_YOUNGER else allowed[0]
 
 
 def start_levels(

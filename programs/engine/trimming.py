@@ -1,7 +1,8 @@
 """What gives way where a week would hold more sets than it may (rule P12, property I6).
 
 P12 What goes above a cap loses sets: assistance before the main part, the last session first, in it the exercise with
-    the most sets, of equals the last; before all of these a set that the bridge gave (P3). Never below one set, and
+    the most sets, of equals the last; before all of these a set that the bridge gave (P3), and what is there for the
+    rider's level or is a new one, whose other muscles the program did not count on. Never below one set, and
     only then whole exercises, in the same order. Balance work from 65 is not among them (S4). This is worked out on
     the program's own sets for the rider's levels, as far as they can rise this week, before any target is: so it stays
     the same from week to week, reps go on where sets may not, and neither a pain, a missed session nor a lack of
@@ -68,7 +69,8 @@ class Work:
     exercise: Exercise
     sets: int
     fixed: bool = False
-    #: What the program asks for, where it is known: an extra set of the bridge goes first (P3).
+    #: What the program asks for, where it is known: an extra set of the bridge goes first (P3), and what is there in
+    #: the place of the rider's level, or above it.
     programmed: int | None = None
 
 
@@ -99,7 +101,7 @@ def allowances(
         )
         for ordinal, those in sorted(slots.items())
         for slot in those
-        if (exercise := _level(slot, standings, library)) is not None
+        if (exercise := level_of(slot, standings, library)) is not None
     ]
     return _give_way(work, caps, {})
 
@@ -111,15 +113,17 @@ def exceeding(
     limits: AgeLimits,
     caps: Caps,
     *,
-    programmed: Mapping[Place, int] | None = None,
+    programmed: Mapping[Place, tuple[int, str]] | None = None,
     only: frozenset[Place] | None = None,
     least: Mapping[Muscle, Decimal] | None = None,
 ) -> dict[Place, Allowed]:
     """The most sets of each slot where a week as it was put together is above a cap; nothing where none is (I6).
 
-    What a slot has above its `programmed` sets gives way first. With `only` no other slot gives way; no cap is below
+    `programmed` says how many sets of what exercise the program asks for at the rider's level: what a slot has above
+    these sets, or in the place of that exercise, gives way first. With `only` no other slot gives way; no cap is below
     `least`.
     """
+    known = programmed or {}
     work = [
         Work(
             (ordinal, item.slot),
@@ -128,7 +132,7 @@ def exceeding(
             item.target.sets,
             fixed=(limits.balance_each_session and item.pattern is Pattern.BALANCE)
             or (only is not None and (ordinal, item.slot) not in only),
-            programmed=programmed.get((ordinal, item.slot)) if programmed else None,
+            programmed=_programmed(known.get((ordinal, item.slot)), item),
         )
         for ordinal, items in sorted(sessions.items())
         for item in items
@@ -137,7 +141,14 @@ def exceeding(
     return _give_way(work, replace(caps, least=least) if least else caps, done)
 
 
-def _level(slot: Slot, standings: Mapping[Pattern, str], library: Library) -> Exercise | None:
+def _programmed(known: tuple[int, str] | None, item: Item) -> int | None:
+    """The sets that count as the program's: none of an exercise that is not the one it asks for."""
+    if known is None:
+        return None
+    return known[0] if item.exercise == known[1] else 0
+
+
+def level_of(slot: Slot, standings: Mapping[Pattern, str], library: Library) -> Exercise | None:
     """The exercise that the slot asks for at the rider's level, whatever kit and body allow."""
     for slug in (slot.exercise, standings.get(slot.pattern)):
         if slug is not None and has_exercise(library, slug):

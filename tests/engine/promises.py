@@ -956,6 +956,20 @@ def s2_at_most_two_exercises_a_week_are_new(looked: Looked) -> Iterator[str]:
 
 
 @check
+def p2_what_needs_a_load_begins_with_one_that_suits(looked: Looked) -> Iterator[str]:
+    youngest = looked.facts.rider.youngest_age
+    lower, upper = (8, 4) if youngest < 16 else (12, 8) if youngest < 18 else (16, 12)
+    for _session, item in looked.items:
+        one, load = looked.exercises[item.exercise], item.target.load
+        earned = youngest >= 18 and not one.for_beginners
+        used = {held(past.target.load) for past in looked.facts.exposures if past.exercise == item.exercise}
+        if load is None or load.kg is None or one.loading is not Loading.EXTERNAL or earned:
+            continue
+        if held(load) not in used and weight(load)[0] > (lower if one.lower_body else upper):
+            yield f"P2 {item.exercise} begins with {load.kg} kg at {youngest}"
+
+
+@check
 def s2_what_is_new_begins_with_two_sets(looked: Looked) -> Iterator[str]:
     known = {one.exercise for one in looked.facts.exposures}
     for _session, item in looked.items:

@@ -44,6 +44,7 @@ from programs.engine.facts import (
     Kit,
     Library,
     Limit,
+    Loading,
     Opening,
     Part,
     Phase,
@@ -143,6 +144,11 @@ def draw_kit(draw: Random) -> Kit:
             else None,
             bands=(1, 2, 3),
         )
+    return hall_kit(draw)
+
+
+def hall_kit(draw: Random) -> Kit:
+    """A hall with dumbbells in steps of 2 kg and a barbell with small discs, most of them with a rack."""
     discs = tuple((Decimal(kg), 2) for kg in ("20", "10", "5", "2.5", "1.25"))
     safe = (
         frozenset(Furniture) if chance(draw, 0.6) else frozenset(Furniture) - {Furniture.RACK_WITH_SAFETIES}
@@ -242,10 +248,15 @@ def draw_blocks(draw: Random, library: Library, weeks: int) -> tuple[Block, ...]
 
 
 def draw_steady_block(draw: Random, library: Library, weeks: int) -> tuple[Block, ...]:
-    """One program from beginning to end."""
+    """One program from beginning to end, in three of ten years kept up and no longer built on from the 17th week on."""
     sessions = draw.choice((1, 2, 2, 3))
     templates = tuple(draw_template(draw, 0, number, library) for number in range(1, sessions + 1))
     first = week_of(FIRST_MONDAY)
+    if sessions >= 2 and chance(draw, 0.3):
+        return (
+            Block(first, shift_week(first, 15), Phase.BUILD, sessions, templates),
+            Block(shift_week(first, 16), shift_week(first, weeks), Phase.MAINTAIN, sessions, templates),
+        )
     return (Block(first, shift_week(first, weeks), Phase.BUILD, sessions, templates),)
 
 
@@ -303,6 +314,14 @@ class Times:
 # --- a season ---------------------------------------------------------------------------------------------------------
 
 
+def _as_known(record: SessionRecord, today: date) -> SessionRecord:
+    """The session as it is known on a day: the weeks are lived one by one, and the next is worked out days before the
+    last one is over."""
+    if (record.done_on or record.planned_on) <= today:
+        return record
+    return replace(record, state=SessionState.PLANNED, done_on=None)
+
+
 @dataclass
 class Season:
     """One rider's season, lived week by week."""
@@ -318,6 +337,7 @@ class Season:
     body: Body
     troubles: float
     is_steady: bool = False
+    lifts: bool = False
     standings: dict[Pattern, Standing] = field(default_factory=dict)
     hurting: tuple[Pattern, ...] = ()
     exposures: list[Exposure] = field(default_factory=list)
@@ -359,10 +379,17 @@ class Season:
     def _begin_steady(
         cls, library: Library, draw: Random, weeks: int, rider: Rider, venues: tuple[tuple[str, Kit], ...]
     ) -> "Season":
-        """One program, ample time, hardly anything missed: so that progress gets to its later rules."""
+        """One program, ample time, hardly anything missed: so that progress gets to its later rules. Half of them lift
+        in a well equipped hall, since with body weight and a bell or two there is hardly a load to go up to."""
+        lifts = chance(draw, 0.5)
+        if lifts:
+            venues = ((venues[0][0], hall_kit(draw)),)
+            rider = replace(rider, youngest_age=draw.choice((17, 25, 35, 45)), limits=())
+            rider = replace(rider, oldest_age=rider.youngest_age + draw.choice((0, 1)))
         return cls(
             library=library,
             draw=draw,
+            lifts=lifts,
             rider=replace(rider, minutes_cap=draw.choice((None, None, 60)), limits=rider.limits[:1]),
             blocks=draw_steady_block(draw, library, weeks),
             venues=venues,
@@ -378,7 +405,10 @@ class Season:
         """Levels for some patterns, and now and then one that hurt in the movement check."""
         for pattern in PATTERNS:
             members = [one for one in self.library.exercises if one.pattern is pattern]
-            if chance(self.draw, 0.5):
+            if self.lifts:
+                loaded = [one for one in members if one.loading is not Loading.BODY]
+                members = loaded or members
+            if chance(self.draw, 0.9 if self.lifts else 0.5):
                 self.standings[pattern] = Standing(pattern, self.draw.choice(members).slug)
         if chance(self.draw, 0.05):
             self.hurting = (self.draw.choice(PATTERNS),)
@@ -516,7 +546,7 @@ class Season:
             venues=self.venues,
             standings=tuple(self.standings.values()),
             exposures=tuple(one for one in self.exposures if one.on <= today and one.on >= today - MEMORY),
-            sessions=tuple(self.sessions),
+            sessions=tuple(_as_known(one, today) for one in self.sessions),
             rides=tuple(
                 Ride(day, start, minutes, key)
                 for day in around
@@ -549,6 +579,14 @@ class Season:
         pending = {session.ordinal: session for session in decision.sessions}
         for session in pending.values():
             self._record(standing, session, SessionState.PLANNED, None)
+        if pending and chance(draw, self.troubles):
+            # Told by link before the week has begun: most of what is reported bears on sessions that are still ahead.
+            on = min(session.on for session in pending.values()) - timedelta(days=1)
+            if on >= today:
+                self._trouble(on)
+                standing = self._ease(standing, self.facts(on, facts.week), easings)
+                pending = {one.ordinal: one for one in standing.sessions}
+                self._forget_dropped(standing)
         while pending:
             ordinal = min(pending, key=lambda one: (pending[one].on, one))
             session = pending.pop(ordinal)
@@ -556,13 +594,15 @@ class Season:
             if not reported:
                 continue
             on = self._last_day(ordinal)
-            now = self.facts(on)
-            eased = ease(standing, replace(now, week=facts.week), self.library)
-            easings.append(Eased(replace(now, week=facts.week), standing, eased))
-            standing = eased
-            pending = {one.ordinal: one for one in eased.sessions if one.ordinal in pending}
+            standing = self._ease(standing, self.facts(on, facts.week), easings)
+            pending = {one.ordinal: one for one in standing.sessions if one.ordinal in pending}
             self._forget_dropped(standing)
         return LivedWeek(facts, decision, tuple(easings))
+
+    def _ease(self, standing: WeekDecision, facts: WeekFacts, easings: list[Eased]) -> WeekDecision:
+        eased = ease(standing, facts, self.library)
+        easings.append(Eased(facts, standing, eased))
+        return eased
 
     def _agree(self, decision: WeekDecision) -> None:
         """A coach says yes to some of the steps that wait for one (S3)."""

@@ -91,9 +91,8 @@ def test_i1_to_i15_hold_in_seasons_of_fixed_seeds(seed: int) -> None:
 
 def test_the_seasons_are_worth_trying() -> None:
     # A generator that made only empty weeks would break nothing and prove nothing.
-    # The last two seeds are there for what is rare: one season is maintained, in the other a load goes up.
     seen: Counter[str] = Counter()
-    for seed in (*range(40), 52, 181):
+    for seed in range(42):
         for lived in Season.begin(shipped(), Random(seed)).live(WEEKS_OF_A_SEASON):
             seen[lived.decision.phase.value] += 1
             seen["weeks with sessions"] += bool(lived.decision.sessions)
@@ -115,7 +114,9 @@ def test_the_seasons_are_worth_trying() -> None:
     keys = {"away-volume", "away-first-week", "pain-ease", "eased-reps", "half-sets", "load-up", "light-week"}
     assert {name for name in phases | changes | keys if not seen[name]} == set()
     assert seen["weeks with sessions"] > 500
-    assert seen["easings that changed something"] > 10
+    # Half of all seasons are troubled, and a load takes weeks to earn: so many there are all the same.
+    assert seen["easings that changed something"] > 40
+    assert seen["more-load"] > 20 and seen["bridge"] > 5
 
 
 def test_there_are_42_checks_and_more_on_each_week() -> None:
@@ -221,11 +222,15 @@ def steps_that_keep_the_reps(patch: pytest.MonkeyPatch) -> None:
 
 def sets_without_end(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(resolve, "allowances", lambda *_arguments: {})
-    patch.setattr(resolve, "exceeding", lambda *_arguments: {})
+    patch.setattr(resolve, "exceeding", lambda *_arguments, **_named: {})
 
 
 def sets_that_rise_at_once(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(volume.Caps, "_risen", lambda self, _muscle: Decimal(self.standing))
+
+
+def any_first_load(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr("programs.engine.strength.begin_limit", lambda _exercise, _limits: None)
 
 
 def whoever_asks(patch: pytest.MonkeyPatch) -> None:
@@ -336,25 +341,26 @@ def eased_again_and_again(patch: pytest.MonkeyPatch) -> None:
 @pytest.mark.parametrize(
     ("broken", "plant", "shows_in"),
     [
-        ("I1 ", without_gates, 0),
+        ("I1 ", without_gates, 8),
         ("I2 ", loads_of_elsewhere, 0),
         ("I3 ", on_any_day, 2),
         ("I4 ", four_a_week, 4),
         ("I5 ", steps_that_keep_the_reps, 7),
         ("I6 ", sets_without_end, 0),
         ("I6 ", sets_that_rise_at_once, 3),
+        ("P2 ", any_first_load, 2),
         ("I7 ", whoever_asks, 0),
         ("I8 ", no_reasons, 0),
         ("I8 another decision on replay", another_answer_each_time, 0),
         ("I10 ", full_volume_after_a_break, 0),
         ("I11 ", the_young_as_adults, 4),
-        ("I12 ", unknown_is_fine, 0),
-        ("I14 ", whatever_it_loads, 47),
+        ("I12 ", unknown_is_fine, 1),
+        ("I14 ", whatever_it_loads, 10),
         ("I9 pain", minutes_refilled, 0),
         ("I9 missed", more_after_a_miss, 1),
-        ("I9 less kit", the_heaviest_of_few, 0),
+        ("I9 less kit", the_heaviest_of_few, 1),
         ("I9 in ", more_sets_in_a_hurry, 6),
-        ("I15 ", eased_upwards, 5),
+        ("I15 ", eased_upwards, 0),
         ("I15 eased once more", eased_again_and_again, 0),
     ],
     ids=lambda value: getattr(value, "__name__", str(value).strip()).replace(" ", "-"),

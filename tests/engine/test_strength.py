@@ -104,7 +104,8 @@ def test_p2_a_first_load_on_a_body_weight_exercise_is_small_or_none(
         (35, (12, 24), 12),
         (35, (16, 24), 16),
         (35, (20, 24), None),
-        (17, (4, 6, 8, 12), 4),
+        (17, (4, 6, 8, 12), 8),  # from 2 or 4 kg no step would ever be within the 25 % of the young
+        (15, (4, 6, 8, 12), 4),
         (17, (12, 16), 12),
         (17, (16,), None),
         (13, (8, 12), 8),
