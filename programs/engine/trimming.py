@@ -1,14 +1,14 @@
 """What gives way where a week would hold more sets than it may (rule P12, property I6).
 
-P12 What goes above a cap loses sets: assistance before the main part, the last session first, in it the exercise with
-    the most sets, of equals the last; before all of these a set that the bridge gave (P3), and what is there for the
-    rider's level or is a new one, whose other muscles the program did not count on. Never below one set, and
-    only then whole exercises, in the same order. Balance work from 65 is not among them (S4). This is worked out on
-    the program's own sets for the rider's levels, as far as they can rise this week, before any target is: so it stays
-    the same from week to week, reps go on where sets may not, and neither a pain, a missed session nor a lack of
-    minutes makes room for something else (I9, ours). Where what stands in for a level trains other muscles and the week
-    is above a cap after all, its sets are cut as well. Each cap is looked at by itself and the lowest answer stands, so
-    that a lower cap never leaves more of anything (ours).
+P12 What goes above a cap loses sets: those of a third session first of all (Y1), then a set that the bridge gave (P3)
+    and what is there for the rider's level or is a new one, whose other muscles the program did not count on; then
+    assistance before the main part, the last session first, in it the exercise with the most sets, of equals the last.
+    Never below one set, and only then whole exercises, in the same order. Balance work from 65 is not among them (S4).
+    This is worked out on the program's own sets for the rider's levels, as far as they can rise this week, before any
+    target is: so it stays the same from week to week, reps go on where sets may not, and neither a pain, a missed
+    session nor a lack of minutes makes room for something else (I9, ours). Where what stands in for a level trains
+    other muscles and the week is above a cap after all, its sets are cut as well. Each cap is looked at by itself and
+    the lowest answer stands, so that a lower cap never leaves more of anything (ours).
 """
 
 from collections import defaultdict
@@ -23,6 +23,7 @@ from programs.engine.bridge import EXTRA_SETS
 from programs.engine.facts import Exercise, Item, Library, Part, Phase, Slot, WeekFacts
 from programs.engine.families import bottom, exercise_of, has_exercise, pattern_of
 from programs.engine.quantities import week_starts_on
+from programs.engine.season import USUAL_SESSIONS
 from programs.engine.strength import START_SETS, AgeLimits
 from programs.engine.volume import (
     COUNTED,
@@ -210,12 +211,13 @@ def _trimmed(shares: Sequence[tuple[Work, int]], most: int) -> Iterator[tuple[Wo
     if total <= most:
         return
     left = [one.sets for one, _share in shares]
-    for least in (1, 0):
+    free = [at for at, (one, _share) in enumerate(shares) if not one.fixed]
+    third = [at for at in free if shares[at][0].place[0] > USUAL_SESSIONS]
+    for those, least in ((third, 1), (third, 0), (free, 1), (free, 0)):
         while total > most:
-            free = [at for at, (one, _share) in enumerate(shares) if left[at] > least and not one.fixed]
-            if not free:
+            at = _next_to_go([at for at in those if left[at] > least], shares, left)
+            if at is None:
                 break
-            at = max(free, key=lambda at: (_goes_first(shares[at][0], left[at]), left[at], at))
             left[at] -= 1
             total -= shares[at][1]
     for (one, _share), sets in zip(shares, left, strict=True):
@@ -223,9 +225,15 @@ def _trimmed(shares: Sequence[tuple[Work, int]], most: int) -> Iterator[tuple[Wo
             yield one, sets
 
 
-def _goes_first(one: Work, left: int) -> tuple[bool, bool, int]:
-    is_extra = one.programmed is not None and left > one.programmed
-    return is_extra, one.part is not Part.MAIN, one.place[0]
+def _next_to_go(those: Sequence[int], shares: Sequence[tuple[Work, int]], left: Sequence[int]) -> int | None:
+    """Which of those loses a set next; `None` when there is none (P12)."""
+
+    def rank(at: int) -> tuple[bool, bool, int, int, int]:
+        one = shares[at][0]
+        is_extra = one.programmed is not None and left[at] > one.programmed
+        return is_extra, one.part is not Part.MAIN, one.place[0], left[at], at
+
+    return max(those, key=rank, default=None)
 
 
 def _lower(found: dict[Place, Allowed], one: Work, sets: int, reason: Reason) -> None:

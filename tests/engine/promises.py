@@ -1099,7 +1099,10 @@ def raised(
                 found.append(f"{name}: sets {old.sets} to {new.sets}")
             if "amount" in wanted and new.amount > old.amount:
                 found.append(f"{name}: {old.amount} to {new.amount}")
-            if "tempo" in wanted and (new.lower_s or 0) > (old.lower_s or 0):
+            slower = (new.lower_s or 0) > (old.lower_s or 0)
+            if (
+                "tempo" in wanted and slower and weight(new.load) >= weight(old.load)
+            ):  # a heavier load begins anew
                 found.append(f"{name}: lowered in {old.lower_s} s, then {new.lower_s} s")
             if "bridge" in wanted and new.bridge_sets > old.bridge_sets:
                 found.append(f"{name}: {new.bridge_sets} sets at a heavier load")

@@ -370,7 +370,10 @@ def _gets_past(
         case Barrier.NEED:
             return _is_needed(why, facts, history, standing.target, one)
         case Barrier.ORDER:
-            return isinstance(decision, TargetDecision) and decision.target == one.target
+            same = isinstance(decision, TargetDecision) and decision.exercise == (
+                one.exercise or facts.exercise.slug
+            )
+            return same and isinstance(decision, TargetDecision) and decision.target == one.target
 
 
 def _is_left(step: Step | LeftOut, target: Target) -> bool:
