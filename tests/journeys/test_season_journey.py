@@ -53,6 +53,7 @@ def test_a_coach_lets_riders_live_a_season_and_reads_what_came_of_it(
     coach.get_by_role("link", name="See the season before it happens").click()
     choose(coach, riders=3, weeks=8)
     expect(coach.get_by_role("heading", name="Sessions asked and done")).to_be_visible(timeout=60_000)
+    expect(coach.get_by_role("status").filter(has_text="All have lived their season.")).to_be_attached()
     assert "riders=3" in coach.url and "weeks=8" in coach.url
     expect(coach.get_by_text("no plan broke a safety property")).to_be_visible()
     open_all(coach)

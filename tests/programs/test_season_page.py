@@ -171,6 +171,7 @@ def test_htmx_gets_the_season_alone_while_riders_live(
     second = coach.post(asked, {"parcel": parcel_of(first)}, **HTMX).text
     assert second.lstrip().startswith('<div id="season"')
     assert "2 of 3 riders" in words(second)
+    assert 'hx-swap-oob="innerHTML:#season-said"' in second and 'id="season-said"' in first
 
 
 @pytest.mark.parametrize("parcel", ["", "nonsense", "a:b:c"])
