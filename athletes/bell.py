@@ -17,18 +17,19 @@ QUIET_SECONDS = 30.0
 
 
 class Bell:
-    """Rings by a Celery message of the task `settings.MAIL_TASK`. `failures` counts the rings that nobody heard."""
+    """Rings by a Celery message of the task, `settings.MAIL_TASK` by default. `failures` counts rings not heard."""
 
-    def __init__(self) -> None:
+    def __init__(self, task: str = "") -> None:
+        self.task = task
         self.failures = 0
         self._quiet_until = 0.0
 
     def ring(self) -> bool:
-        """A worker will look for due mail. False when the broker could not be told."""
+        """A worker will look for what is due. False when the broker could not be told."""
         if time.monotonic() < self._quiet_until:
             return False
         try:
-            current_app.send_task(settings.MAIL_TASK, retry=False)
+            current_app.send_task(self.task or settings.MAIL_TASK, retry=False)
         except Exception as error:  # whatever is wrong with the broker, the row is there
             self.failures += 1
             self._quiet_until = time.monotonic() + QUIET_SECONDS

@@ -223,6 +223,7 @@ CELERY_BEAT_SCHEDULE = {
     "count-missing": {"task": "programs.tasks.count_missing", "schedule": 600.0},
     "watch-sessions": {"task": "programs.tasks.watch_sessions", "schedule": 60.0 if DEMO else 300.0},
     "keep-house": {"task": "coaching.tasks.keep_house", "schedule": 3600.0},
+    "make-handbooks": {"task": "programs.tasks.make_handbooks", "schedule": 10.0 if DEMO else 60.0},
     "send-digests": {"task": "programs.tasks.send_digests", "schedule": 60.0 if DEMO else 300.0},
 }
 

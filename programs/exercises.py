@@ -88,7 +88,19 @@ def find_checked() -> tuple[Family, ...]:
 
 def read_page(exercise: Exercise) -> ExercisePage:
     """The page of one exercise. Reads its family once."""
-    family = list(Exercise.objects.filter(pattern=exercise.pattern).order_by("level", "name"))
+    family = Exercise.objects.filter(pattern=exercise.pattern).order_by("level", "name")
+    return _page(exercise, list(family))
+
+
+def read_pages() -> tuple[tuple[Family, tuple[ExercisePage, ...]], ...]:
+    """Every family with the pages of its exercises, easiest first. One query."""
+    return tuple(
+        (family, tuple(_page(exercise, family.exercises) for exercise in family.exercises))
+        for family in find_families()
+    )
+
+
+def _page(exercise: Exercise, family: Sequence[Exercise]) -> ExercisePage:
     by_slug = {one.slug: one for one in family}
     document: Mapping[str, Any] = exercise.document
     return ExercisePage(

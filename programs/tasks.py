@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from athletes import access, journals, outbox, postman
 from athletes.models import Club, Heartbeat
-from programs import checkins, clock, completeness, letters
+from programs import checkins, clock, completeness, handbooks, letters
 
 log = logging.getLogger(__name__)
 #: How many deliveries one run takes, and how long it begins new ones, before it makes room for others.
@@ -67,6 +67,13 @@ def send_digests() -> int:
     """Queues the daily digests of each club."""
     with _Heartbeat("send-digests") as note:
         return note(_each_club(lambda club, now: checkins.queue_digests(club=club, now=now)))
+
+
+@shared_task
+def make_handbooks() -> int:
+    """Makes the handbooks that coaches have asked for."""
+    with _Heartbeat("make-handbooks") as note:
+        return note(handbooks.make_due(clock=timezone.now))
 
 
 def _each_club(verb: Callable[[Club, datetime], int]) -> int:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from programs.views import builder, exercises, levels, preview, rehearsal, riders
+from programs.views import builder, exercises, levels, library, preview, rehearsal, riders
 
 urlpatterns = [
     # what riders open by link
@@ -40,5 +40,9 @@ urlpatterns = [
     path("riders/<int:rider_id>/movement-check/", levels.movement_check, name="movement-check"),
     # the exercise library
     path("exercises/", exercises.exercises, name="exercises"),
+    path("exercises/handbook/", library.handbook, name="handbook"),
+    path("exercises/handbook/progress/", library.handbook_progress, name="handbook-progress"),
+    path("exercises/handbook/file/", library.handbook_file, name="handbook-file"),
     path("exercises/<slug:slug>/", exercises.exercise, name="exercise"),
+    path("exercises/<slug:slug>/sheet/", exercises.exercise_sheet, name="exercise-sheet"),
 ]

@@ -40,7 +40,7 @@ from athletes.models import (
 )
 from athletes.tenancy import is_tenant
 from athletes.vocabulary import Region, Side
-from programs import checkins, facts, plans
+from programs import checkins, facts, handbooks, plans
 from programs.engine.facts import Done, Week
 from programs.models import CheckInVersion, LevelMove, PlannedSession, SessionKey, WeekPlan
 from tests import people
@@ -327,6 +327,7 @@ def _add_rest(who: people.People, season: Season) -> None:
             since_on=WORLD_NOW.date(),
             why=LevelMove.Why.COACH,
         )
+    handbooks.want(club=who.club, language="en-gb", by=who.coach, now=WORLD_NOW)
     outbox.enqueue(
         club_id=who.club.pk,
         kind="digest",

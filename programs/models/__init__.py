@@ -1,6 +1,7 @@
 """The weekly loop: library, programs, weeks, check-ins."""
 
 from programs.models.checkins import CheckIn, CheckInVersion, ItemReport
+from programs.models.handbooks import Handbook
 from programs.models.library import Exercise, LibraryVersion
 from programs.models.programs import Block, Program, SessionTemplate, Slot
 from programs.models.weeks import Decision, LevelMove, PlannedItem, PlannedSession, SessionKey, WeekPlan
@@ -11,6 +12,7 @@ __all__ = [
     "CheckInVersion",
     "Decision",
     "Exercise",
+    "Handbook",
     "ItemReport",
     "LevelMove",
     "LibraryVersion",

@@ -12,6 +12,7 @@ from athletes.access import coach_view, found
 from programs import catalogue
 from programs.exercises import figure_of, group, read_page
 from programs.forms.exercises import FindForm
+from programs.handbook import Cover, sheet_pdf
 from programs.models import Exercise
 from programs.rails import read_rungs
 from programs.wording import list_words
@@ -62,6 +63,17 @@ def exercise(request: HttpRequest, slug: str) -> HttpResponse:
         "rungs": read_rungs(page.levels),
     }
     return render(request, "programs/exercise.html", context)
+
+
+@coach_view()
+@require_safe
+def exercise_sheet(request: HttpRequest, slug: str) -> HttpResponse:
+    """One exercise on one A4 sheet, to be pinned up."""
+    page = read_page(found(Exercise, slug))
+    cover = Cover(club=request.membership.club.name, day="")  # type: ignore[attr-defined]
+    answer = HttpResponse(sheet_pdf(page, cover), content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="{page.exercise.slug}.pdf"'
+    return answer
 
 
 def _asked(wanted: catalogue.Wanted) -> list[tuple[str, str]]:

@@ -21,7 +21,7 @@ from django.db import (
 from athletes import access
 from athletes.models import AuditEntry, Club, Coach, Delivery, Heartbeat, Link, Race, Rider, Squad
 from athletes.tenancy import APPLICATION_ROLE, is_tenant, same_club_keys
-from programs.models import Exercise, LibraryVersion
+from programs.models import Exercise, Handbook, LibraryVersion
 from tests.world import (
     WORLD_NOW,
     Season,
@@ -39,7 +39,7 @@ TENANTS = pytest.mark.parametrize("model", tenant_models(), ids=lambda model: mo
 #: Rows of no club: accounts, the clock's heartbeats, failed tries to sign in, and the library that all clubs share.
 OF_NO_CLUB = {"Club", "User", "Heartbeat", "SignInFailure", "Exercise", "LibraryVersion"}
 #: What the clock may find without knowing the club, so as to go into each club that has something due.
-FOUND_BY_THE_CLOCK = {Club, Delivery}
+FOUND_BY_THE_CLOCK = {Club, Delivery, Handbook}
 
 
 def ask(sql: str, *values: object) -> list[tuple]:
@@ -146,6 +146,7 @@ def test_no_further_policy_lets_anybody_write() -> None:
         ("athletes_coach", "own_account", "SELECT"),
         ("athletes_delivery", "clock", "SELECT"),
         ("athletes_link", "by_token", "SELECT"),
+        ("programs_handbook", "clock", "SELECT"),
     ]
 
 
