@@ -13,6 +13,7 @@ import yaml
 from django.db import transaction
 
 from programs.engine.library import Fault, find_faults, read_library
+from programs.engine.library_words import find_word_faults, words_by_slug
 from programs.models import Exercise, LibraryVersion
 
 #: Where the reviewed library stands, one file a movement pattern.
@@ -43,16 +44,29 @@ def read_files(folder: Path = FIXTURES) -> list[dict[str, Any]]:
     return [yaml.safe_load(path.read_text(encoding="utf-8")) for path in sorted(folder.glob("*.yaml"))]
 
 
-def load(*, documents: Iterable[Mapping[str, Any]], using: str, now: datetime) -> Loaded:
+def read_words(folder: Path = FIXTURES) -> list[dict[str, Any]]:
+    """The documents of words in other languages, each language in a folder of its own, in order of file name."""
+    return [yaml.safe_load(path.read_text(encoding="utf-8")) for path in sorted(folder.glob("*/*.yaml"))]
+
+
+def load(
+    *,
+    documents: Iterable[Mapping[str, Any]],
+    words: Iterable[Mapping[str, Any]] = (),
+    using: str,
+    now: datetime,
+) -> Loaded:
     """The documents are the current version of the library; exercises no longer in it are retired, never deleted.
 
+    `words` are its words in other languages; they change nothing that the engine reads, so the version stays the same.
     `using` is the database alias of the tables' owner. Raises `LibraryFaulty` and changes nothing.
     """
-    documents = list(documents)
-    faults = find_faults(documents)
+    documents, words = list(documents), list(words)
+    faults = find_faults(documents) or find_word_faults(documents, words)
     if faults:
         raise LibraryFaulty(faults)
     digest = read_library(documents).digest
+    translations = words_by_slug(words)
     with transaction.atomic(using=using):
         versions = LibraryVersion.objects.using(using)
         versions.exclude(digest=digest).update(is_current=False)
@@ -61,20 +75,29 @@ def load(*, documents: Iterable[Mapping[str, Any]], using: str, now: datetime) -
             defaults={"is_current": True, "document": documents},
             create_defaults={"is_current": True, "document": documents, "loaded_at": now},
         )
-        loaded = [_load_one(row, document, using) for document in documents for row in document["exercises"]]
+        loaded = [
+            _load_one(row, document, translations.get(row["slug"], {}), using)
+            for document in documents
+            for row in document["exercises"]
+        ]
         Exercise.objects.using(using).exclude(slug__in=loaded).update(is_retired=True)
     return Loaded(digest, len(loaded), is_new)
 
 
-def _load_one(row: Mapping[str, Any], document: Mapping[str, Any], using: str) -> str:
-    """One exercise as people read it. Its pattern and part are those of its document unless it names its own."""
+def _load_one(
+    row: Mapping[str, Any],
+    document: Mapping[str, Any],
+    translations: Mapping[str, Mapping[str, Any]],
+    using: str,
+) -> str:
+    """One exercise as people read it, in every language that has words for it."""
     Exercise.objects.using(using).update_or_create(
         slug=row["slug"],
         defaults={
             "name": row["name"],
             "pattern": document["pattern"],
             "level": row["level"],
-            "document": row,
+            "document": {**row, "translations": translations} if translations else row,
             "is_retired": False,
         },
     )

@@ -17,7 +17,7 @@ from athletes.concerns import BodyState, Event, Gate
 from athletes.models import BodyReport, PainBaseline, Rider, SymptomReport
 from athletes.triage import sites_to_ask
 from athletes.vocabulary import Pattern, Reason, Region, Side
-from programs import checkins, sheets, wording
+from programs import checkins, exercise_words, sheets, wording
 from programs import facts as translator
 from programs.drawings import week_strip_svg
 from programs.engine import codec
@@ -30,7 +30,6 @@ from programs.forms.check_in import AskedSession
 from programs.forms.exercise import AskedExercise
 from programs.models import (
     CheckInVersion,
-    Exercise,
     LevelMove,
     PlannedItem,
     PlannedSession,
@@ -140,7 +139,7 @@ def _asked_exercise(
     target, key = translator.read_target(row.target), (row.slot, row.exercise_id)
     return AskedExercise(
         number=row.pk,
-        name=row.exercise.name,
+        name=exercise_words.name_of(row.exercise),
         line=wording.keep_together(wording.target_line(target, unit_of(rider), exercise)),
         side_line=wording.side_line(exercise),
         target=target,
@@ -230,7 +229,9 @@ def _next_lines(session: PlannedSession, now: datetime, *, said: tuple[str, ...]
     except checkins.FAULTS:
         return ()
     library, unit = translator.current_library(), unit_of(session.plan.rider)
-    names = names_of(slug for one in coming for slug in (one.exercise, *_figures_of(one.reasons)))
+    names = exercise_words.names_of(
+        slug for one in coming for slug in (one.exercise, *_figures_of(one.reasons))
+    )
     lines = []
     for one in coming:
         exercise = exercise_of(library, one.exercise)
@@ -248,11 +249,6 @@ def _next_lines(session: PlannedSession, now: datetime, *, said: tuple[str, ...]
 def _figures_of(reasons: Iterable[Reason]) -> Iterable[str]:
     """What the reasons name: among it are exercises that the rider does not do now, such as the one replaced."""
     return (value for reason in reasons for value in reason.figures.values() if isinstance(value, str))
-
-
-def names_of(slugs: Iterable[str]) -> dict[str, str]:
-    """The names of exercises, by slug."""
-    return dict(Exercise.objects.filter(slug__in=set(slugs)).values_list("slug", "name"))
 
 
 def _sentences(reasons: Iterable[Reason], names: Mapping[str, str], unit: Unit) -> tuple[str, ...]:
@@ -364,7 +360,7 @@ def _page_week(plan: WeekPlan, *, today: date, now: datetime) -> tuple[PageWeek,
     sheet = sheets.sheet_of(plan, addresses=sheets.Addresses({}), library=library)
     rows = list(plan.sessions.all())
     every = [item for row in rows for item in row.items.all()]
-    names = names_of(
+    names = exercise_words.names_of(
         slug
         for item in every
         for slug in (item.exercise_id, *_figures_of(translator.read_reasons(item.reasons)))
@@ -461,7 +457,7 @@ def _levels(rider: Rider) -> tuple[PageLevel, ...]:
     return tuple(
         PageLevel(
             pattern=str(words.label(Pattern(move.pattern))).capitalize(),
-            exercise=move.exercise.name,
+            exercise=exercise_words.name_of(move.exercise),
             level=move.exercise.level,
             since=wording.date_words(move.since_on),
         )

@@ -14,6 +14,7 @@ from programs import wording
 from programs.engine import facts as engine
 from programs.engine.progression import kind_of_change
 from programs.engine.quantities import week_days
+from programs.exercise_words import cues_of, name_of
 from programs.mail_sentences import why_line
 from programs.models import CheckInVersion, Exercise, PlannedItem, PlannedSession, WeekPlan
 from programs.sheet import Sheet, SheetSession, StripDay
@@ -63,7 +64,7 @@ def sheet_of(plan: WeekPlan, *, addresses: Addresses, library: engine.Library) -
         sequence=plan.revision - 1,
         language=rider.language,
         paper=club.paper,
-        why=_why(plan, {slug: exercise.name for slug, exercise in words.items()}),
+        why=_why(plan, {slug: name_of(exercise) for slug, exercise in words.items()}),
         next_ride=_next_ride(rider, week),
         next_race=_next_race(rider, week),
         supersedes=_was_sent_before(plan),
@@ -94,14 +95,14 @@ def _session(
     by_slug: Mapping[str, engine.Exercise],
     address: str,
 ) -> SheetSession:
-    names = {slug: exercise.name for slug, exercise in words.items()}
+    names = {slug: name_of(exercise) for slug, exercise in words.items()}
     items = tuple(
         wording.sheet_item(
             stood := _as_it_stands(item),
             by_slug[item.exercise_id],
-            name=words[item.exercise_id].name,
+            name=names[item.exercise_id],
             unit=rider.mass_unit,
-            cues=tuple(words[item.exercise_id].document.get("cues", [])),
+            cues=cues_of(words[item.exercise_id]),
             why=why_line(stood, rider.mass_unit, names=names),
         )
         for item in row.items.all()
@@ -114,9 +115,9 @@ def _session(
         minutes=row.minutes,
         venue=row.venue,
         format=engine.Format(row.format),
-        warm_up=tuple(words[slug].name for slug in row.warm_up if slug in words),
+        warm_up=tuple(names[slug] for slug in row.warm_up if slug in names),
         items=items,
-        cool_down=tuple(words[slug].name for slug in row.cool_down if slug in words),
+        cool_down=tuple(names[slug] for slug in row.cool_down if slug in names),
         check_in_url=address,
         uid=str(row.key.uid),
         warm_up_minutes=row.warm_up_minutes,

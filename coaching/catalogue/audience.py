@@ -28,6 +28,7 @@ RIDER_FILES = (
     "programs/calendar.py",
     "programs/documents.py",
     "programs/drawings.py",
+    "programs/exercise_words.py",
     "programs/forms/body.py",
     "programs/forms/check_in.py",
     "programs/forms/exercise.py",

@@ -20,7 +20,10 @@ class Command(BaseCommand):
             raise CommandError("Set DATABASE_OWNER_URL: the library is loaded by the owner of the tables.")
         try:
             loaded = library.load(
-                documents=library.read_files(), using=options["database"], now=timezone.now()
+                documents=library.read_files(),
+                words=library.read_words(),
+                using=options["database"],
+                now=timezone.now(),
             )
         except library.LibraryFaulty as error:
             raise CommandError("\n".join(str(fault) for fault in error.faults)) from error

@@ -1,0 +1,62 @@
+"""The words of exercises in the reader's language.
+
+Names, cues and the rest stand in the library in English, and in other languages as far as somebody has translated them.
+Whoever reads a language that an exercise lacks gets it in English, and is told so beside its name.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
+
+from programs.models import Exercise
+
+#: The language in which the library is written.
+WRITTEN_IN = "en"
+
+
+def words_of(exercise: Exercise) -> Mapping[str, Any]:
+    """The exercise's words in the active language: ``name``, ``purpose``, ``set_up``, ``cues``, ``faults`` and, where
+    it has them, ``leave_out``, ``earns`` and ``substitutes``, shaped as in the library; in English where there are no
+    others."""
+    found: Mapping[str, Any] = _translation(exercise.document) or exercise.document
+    return found
+
+
+def name_of(exercise: Exercise) -> str:
+    """The exercise's name in the active language; an English name says that it is."""
+    return _name(exercise.name, exercise.document)
+
+
+def cues_of(exercise: Exercise) -> tuple[str, ...]:
+    """What to say to somebody who does the exercise, in the active language."""
+    return tuple(words_of(exercise).get("cues", ()))
+
+
+def names_of(slugs: Iterable[str]) -> dict[str, str]:
+    """The names of exercises in the active language, by slug."""
+    rows = Exercise.objects.filter(slug__in=set(slugs))
+    if _is_written_in(get_language()):
+        return dict(rows.values_list("slug", "name"))
+    return {
+        slug: _name(name, document) for slug, name, document in rows.values_list("slug", "name", "document")
+    }
+
+
+def _name(name: str, document: Mapping[str, Any]) -> str:
+    translated = _translation(document)
+    if translated is not None:
+        return str(translated["name"])
+    return name if _is_written_in(get_language()) else _("{name} (in English)").format(name=name)
+
+
+def _translation(document: Mapping[str, Any]) -> Mapping[str, Any] | None:
+    """The words of the document in the active language; None when it has none, or is written in that language."""
+    language = get_language() or WRITTEN_IN
+    translations: Mapping[str, Mapping[str, Any]] = document.get("translations", {})
+    return None if _is_written_in(language) else translations.get(language)
+
+
+def _is_written_in(language: str | None) -> bool:
+    return (language or WRITTEN_IN).split("-")[0] == WRITTEN_IN
