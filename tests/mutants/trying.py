@@ -22,6 +22,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from types import CodeType, FunctionType
 from typing import Any
@@ -77,13 +78,20 @@ class Outcome:
     tests: int
 
 
+@cache
+def _remembering() -> tuple[Any, ...]:
+    """The functions that remember their answers."""
+    named = [
+        module for name, module in sys.modules.items() if name.startswith(("programs.engine", "athletes."))
+    ]
+    found = {id(one): one for module in named for one in vars(module).values() if hasattr(one, "cache_clear")}
+    return tuple(found.values())
+
+
 def forget() -> None:
     """Nothing that a function remembered stays."""
-    for name, module in list(sys.modules.items()):
-        if name.startswith(("programs.engine", "athletes.")):
-            for one in list(vars(module).values()):
-                if callable(getattr(one, "cache_clear", None)):
-                    one.cache_clear()
+    for one in _remembering():
+        one.cache_clear()
 
 
 def in_a_fork(work: Callable[[], Any], limit_s: float | None = None) -> Any:
@@ -168,6 +176,12 @@ def functions_in(code: CodeType) -> Iterator[CodeType]:
             yield from functions_in(const)
 
 
+@cache
+def codes_of(module: str) -> dict[str, list[CodeType]]:
+    """The codes of the module as it is."""
+    return by_name(functions_in(compile(source_of(module), str(ROOT / module), "exec", dont_inherit=True)))
+
+
 def by_name(codes: Iterator[CodeType]) -> dict[str, list[CodeType]]:
     """The codes of each name, in the order in which they stand."""
     found: dict[str, list[CodeType]] = defaultdict(list)
@@ -193,7 +207,7 @@ class Live:
     def change(self, module: str, code: CodeType) -> None:
         """Every function of the module runs the new code. Raises ValueError where that cannot be."""
         file = str(ROOT / module)
-        was = by_name(functions_in(compile(source_of(module), file, "exec", dont_inherit=True)))
+        was = codes_of(module)
         now = by_name(functions_in(code))
         for name, olds in was.items():
             news = now.get(name, [])
@@ -222,6 +236,10 @@ class Trier:
             if seconds <= LONGEST_S and name in self.items and name not in set(tests.failed)
         }
         self._lately: dict[str, list[str]] = defaultdict(list)
+        # What holds for the whole run is set up once, here, and not in every fork.
+        plain = sorted(self.usable, key=self.usable.__getitem__)[:2]
+        runtestprotocol(self.items[plain[0]], log=False, nextitem=self.items[plain[1]])
+        forget()
         gc.collect()
         gc.freeze()
 
@@ -248,6 +266,7 @@ class Trier:
         if mutant.in_function and not self.tests.of_lines(mutant.module, mutant.first, mutant.last):
             return None
         chosen = self.candidates(mutant)
+        codes_of(mutant.module)
         expected = sum(self.usable[name] for name in chosen)
         answer = in_a_fork(lambda: self._try(mutant, chosen), PATIENCE_S + 3 * expected)
         match answer:
@@ -270,13 +289,13 @@ class Trier:
 
     def _try(self, mutant: Mutant, chosen: list[str]) -> dict[str, Any]:
         file = str(ROOT / mutant.module)
-        tree = ast.parse(mutant.source())
         if mutant.in_function:
             try:
-                self.live.change(mutant.module, compile(tree, file, "exec", dont_inherit=True))
+                self.live.change(mutant.module, compile(mutant.source(), file, "exec", dont_inherit=True))
             except ValueError:
                 return {"apart": True}
         else:
+            tree = ast.parse(mutant.source())
             try:
                 if not (change_constants(mutant, tree) or change_defaults(mutant, tree, self._live(file))):
                     return {"apart": True}
