@@ -25,7 +25,7 @@ from athletes.vocabulary import (
 #: The shape of the facts document. Raised whenever a field changes meaning.
 SCHEMA = 1
 #: The version of the rules. Raised whenever the same facts may give another decision.
-ENGINE = 1
+ENGINE = 2
 
 
 @value_class(order=True)
