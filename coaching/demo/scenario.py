@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import yaml
+from django.conf import settings
 
 from athletes import access
 from athletes.models import (
@@ -177,6 +178,7 @@ def _rider(
         family_name=family,
         email=f"{given.lower()}.{family.lower().replace(' ', '-')}@wexenfold.example",
         birth_year=begins.year - row["age"],
+        language=row.get("language", settings.LANGUAGE_CODE),
         guardian_name=guardian,
         guardian_email=f"{guardian.lower().replace(' ', '.')}@wexenfold.example" if guardian else "",
         growth=row.get("growth", "unknown"),

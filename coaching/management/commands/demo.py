@@ -57,26 +57,30 @@ class Command(BaseCommand):
             ("The desk", settings.ADDRESS + reverse("desk")),
             ("  sign in as", f"{owner.email} with password {scenario.PASSWORD}"),
         ]
-        address, name = self._rider_link(membership.club)
+        address, name = self._rider_link(membership.club, settings.LANGUAGE_CODE)
         lines += [("A rider's check-in", address), ("  who is", name)]
+        address, name = self._rider_link(membership.club, "fr")
+        lines += [("The same in French", address), ("  who is", name)]
         if settings.MAILBOX:
             lines.append(("Caught mail", settings.ADDRESS + reverse("mailbox")))
         for label, value in lines:
             self.stdout.write(f"{label + ':':<22}{value}")
 
-    def _rider_link(self, club: Any) -> tuple[str, str]:
-        """A fresh link to the oldest session of the last days that is not reported yet, and whose it is."""
+    def _rider_link(self, club: Any, language: str) -> tuple[str, str]:
+        """A fresh link to the oldest session of the last days that is not reported yet, of somebody who reads the
+        language, and whose it is."""
         now = timezone.now()
         with access.within(club):
             session = (
                 PlannedSession.objects.filter(plan__state=WeekPlan.State.SENT, key__check_in__isnull=True)
+                .filter(plan__rider__language=language)
                 .filter(on__gte=timezone.localdate() - timedelta(days=7))
                 .select_related("plan__rider")
                 .order_by("on", "plan__rider__family_name")
                 .first()
             )
             if session is None:
-                rider = Rider.objects.order_by("pk")[0]
+                rider = Rider.objects.filter(language=language).order_by("pk")[0]
                 link = letters.link(rider, Link.Purpose.PAGE, now=now, lasts=timedelta(days=7))
                 return link, rider.name
             link = letters.link(
