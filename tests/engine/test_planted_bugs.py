@@ -23,7 +23,7 @@ from tests import engine
 from tests.engine.cases import cases_of, holds
 from tests.rule_page import rules_of
 
-#: Where the tables of the rules are. The walks through whole seasons and the values from outside have faults of their own.
+#: Where the tables are. Walks through whole seasons and values from outside have faults of their own.
 TABLES = (
     *(
         f"{package.__name__}.{module.name}"
