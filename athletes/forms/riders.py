@@ -6,6 +6,7 @@ from django import forms
 from django.conf import settings
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from athletes.forms.fields import LineField, PlainErrors, zone_choices
 from athletes.models import Rider, Squad
@@ -31,7 +32,7 @@ class RidersFilter(PlainErrors, forms.Form):
             ("active", _("active")),
             ("paused", _("paused")),
             (LACKING, _("something is missing before a plan")),
-            ("left", _("left")),
+            ("left", pgettext_lazy("state of a rider", "left")),
         ],
     )
 

@@ -8,6 +8,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from athletes.models.clubs import Squad
 from athletes.models.tenant import TenantModel
@@ -43,7 +44,7 @@ class Rider(TenantModel):
     class State(models.TextChoices):
         ACTIVE = "active", _("active")
         PAUSED = "paused", _("paused")
-        LEFT = "left", _("left")
+        LEFT = "left", pgettext_lazy("state of a rider", "left")
 
     class Growth(models.TextChoices):
         UNKNOWN = "unknown", _("not known")
