@@ -64,6 +64,8 @@ class Pattern(StrEnum):
     ROTATION = "rotation"
     CARRY = "carry"
     CALF = "calf"
+    HIP = "hip"
+    POWER = "power"
     BALANCE = "balance"
     MOBILITY = "mobility"
     WARM_UP = "warm-up"
@@ -71,7 +73,17 @@ class Pattern(StrEnum):
 
 
 #: Patterns whose work a slot of the main part may ask for, lower body first.
-LOWER_BODY = frozenset({Pattern.SQUAT, Pattern.HINGE, Pattern.SINGLE_LEG, Pattern.LATERAL, Pattern.CALF})
+LOWER_BODY = frozenset(
+    {
+        Pattern.SQUAT,
+        Pattern.HINGE,
+        Pattern.SINGLE_LEG,
+        Pattern.LATERAL,
+        Pattern.CALF,
+        Pattern.HIP,
+        Pattern.POWER,
+    }
+)
 TRAINED = tuple(pattern for pattern in Pattern if pattern not in (Pattern.WARM_UP, Pattern.COOL_DOWN))
 
 

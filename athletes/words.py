@@ -82,6 +82,8 @@ PATTERNS: dict[Pattern, Words] = {
     Pattern.ROTATION: _("rotation"),
     Pattern.CARRY: _("carry"),
     Pattern.CALF: pgettext_lazy("movement pattern", "calf"),
+    Pattern.HIP: pgettext_lazy("movement pattern", "hip"),
+    Pattern.POWER: _("power"),
     Pattern.BALANCE: _("balance"),
     Pattern.MOBILITY: _("mobility"),
     Pattern.WARM_UP: _("warm-up"),

@@ -380,7 +380,7 @@ _HEALTH_KEYS = frozenset(
     {
         "asymmetry", "check-bottom-hurts", "check-hurts", "estimate-where-sore", "gate-repeat", "growth-not-entered",
         "growth-spurt", "no-load-rise", "no-longer-than", "not-allowed", "not-refilled", "open-pain-needs-approval",
-        "pattern-hurt", "progress-barred", "since-return", "step-over-cap", "third-needs-no-pain",
+        "pattern-hurt", "power-growth", "progress-barred", "since-return", "step-over-cap", "third-needs-no-pain",
         "too-long-to-stand-in",
     }
 )  # fmt: skip

@@ -5,7 +5,7 @@ P3  When the step is above 40 %, or the ceiling is met and the step refused, one
     set a success, until all are at it and the bridge is crossed; a harder level whose criterion is met; an extra set
     within the caps. Sets at the new load come first while fresh. They are never given under 18, from body weight,
     where the step more than doubles the load, or where the floor is not below the reps at the old load (I5, ours).
-    One extra set at most (ours).
+    One extra set at most (ours). Power gets neither a slower lowering nor an extra set (`power`).
 L1  Where no load step is ever going to come (none to be had, or none allowed), a harder level is taken as soon as its
     criterion is met in as many exposures in a row as a load step needs (ours).
 """
@@ -29,6 +29,7 @@ from programs.engine.history import (
 )
 from programs.engine.kit import is_reachable
 from programs.engine.load_step import EXPOSURES_FOR_A_STEP, LoadStep
+from programs.engine.power import is_power
 from programs.engine.target_facts import Step, TargetFacts, floor_of, kg_figure, reps_more, top_of
 
 SLOW_S = (3, 4)
@@ -54,7 +55,7 @@ def cross(facts: TargetFacts, history: History, standing: Target, step: LoadStep
         why = Reason("P3", "reps-on", {"from": standing.amount, "to": to})
         return Step(replace(standing, amount=to), (why,))
     slower = next((slow for slow in SLOW_S if slow > lowering_of(facts, standing)), None)
-    if not on_bridge and slower is not None:
+    if not on_bridge and slower is not None and not is_power(facts.exercise):
         why = Reason("P3", "slower", {"reached": standing.amount, "to": slower})
         return Step(replace(standing, lower_s=slower), (why,))
     load = standing.bridge_load if on_bridge else step.load
@@ -126,7 +127,7 @@ def meets(exposure: Exposure, criterion: Criterion) -> bool:
 
 def _extra_set(facts: TargetFacts, standing: Target) -> Step | None:
     sets = min(facts.slot.sets + EXTRA_SETS, facts.limits.max_sets)
-    if standing.sets >= sets:
+    if standing.sets >= sets or is_power(facts.exercise):
         return None
     return Step(replace(standing, sets=sets), (Reason("P3", "extra-set", {"sets": sets}),))
 

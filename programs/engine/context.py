@@ -17,7 +17,7 @@ P10 The break is counted by pattern, from days on which it is known to have been
     the pattern; in the first week, less what has been done since.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
@@ -42,16 +42,18 @@ from programs.engine.facts import (
     TargetDecision,
     WeekFacts,
 )
+from programs.engine.families import family
 from programs.engine.kit import same_kit
 from programs.engine.layoff import Gap
 from programs.engine.past import FIRST_DAYS, Past
+from programs.engine.power import why_no_power
 from programs.engine.quantities import week_starts_on
 from programs.engine.season import PhaseDecision
 from programs.engine.strength import NEW_EXERCISES_A_WEEK, AgeLimits
 from programs.engine.target_facts import TargetFacts, lowest, rank_of
 from programs.engine.trimming import Allowed, Place
 from programs.engine.trouble import troubled_since
-from programs.engine.volume import Caps, caps_for
+from programs.engine.volume import PRACTISED_WEEKS, Caps, caps_for, is_practised
 
 NO_NEW_BEFORE_RACE_DAYS = 14
 #: What is at a venue that has no kit on record.
@@ -163,10 +165,11 @@ class WeekContext:
 
     @cached_property
     def never(self) -> dict[str, tuple[Reason, ...]]:
-        """Exercises that are not given at all this week, with the reasons: a clinician's limit, a pattern that hurt, or
-        the state of a site (S1, S5, T1)."""
+        """Exercises that are not given at all this week, with the reasons: a clinician's limit, a pattern that hurt,
+        the state of a site, or power that is not for this rider (S1 to S5, T1)."""
         rider, hurting = self.facts.rider, self.facts.hurting
         found: dict[str, tuple[Reason, ...]] = {}
+        found.update(self._no_power())
         if not (rider.limits or hurting or self.is_troubled):
             return found
         for exercise in self.library.exercises:
@@ -179,6 +182,25 @@ class WeekContext:
                 if gate is Gate.STOP:
                     found[exercise.slug] = reasons
         return found
+
+    def _no_power(self) -> Iterator[tuple[str, tuple[Reason, ...]]]:
+        """Quick work that is not for this rider now, with the reasons (S2, S3, S4, T1)."""
+        for exercise in family(self.library, Pattern.POWER):
+            why = why_no_power(
+                exercise,
+                gate=self.gate_of(exercise)[0],
+                practised=self.is_practised,
+                growing=self.limits.adult_needed,
+                from_65=self.limits.from_65,
+                weeks=PRACTISED_WEEKS,
+            )
+            if why is not None:
+                yield exercise.slug, (why,)
+
+    @cached_property
+    def is_practised(self) -> bool:
+        """Whether the rider is practised (P12)."""
+        return is_practised(self.facts)
 
     def gate_of(self, exercise: Exercise) -> tuple[Gate, tuple[Reason, ...]]:
         """What the state of the body allows for an exercise, and why."""

@@ -12,7 +12,8 @@ levels       levels run from 1 without a gap, each exercise above level 1 is ear
              hangs together as one family. Mobility is several small families, one a joint.
 bottom       a pattern starts with something that needs no kit and suits a beginner (L1).
 ranges       reps start at 5 or 6 and end at 15 to 20, so that a load step can be bridged (P1, P2); holds run from 20 to
-             60 s (P4).
+             60 s (P4). Power is 5 to 8 reps, never more, and a step up leaves 4 good ones (ours): it ends with its
+             speed, long before it is hard.
 regions      a region is loaded once; a pattern spares every region except those that it declares unavoidable (T5);
              what is in the hands loads the hands, what is on the back loads the shoulders and the back.
 safeties     a barbell for squats and presses needs safeties and a rack (W3); neither that nor impact is for beginners.
@@ -37,6 +38,7 @@ from athletes.values import value_class
 from athletes.vocabulary import Implement, Pattern, Region
 from programs.engine.facts import Measure, Part
 from programs.engine.library_schema import DOCUMENT
+from programs.engine.power import POWER_REPS_LEFT
 
 type Document = Mapping[str, Any]
 type Row = Mapping[str, Any]
@@ -46,6 +48,8 @@ _SEVERAL_FAMILIES = _PARTS_ONLY | {Pattern.MOBILITY}
 _BARBELL_OVER_THE_BODY = frozenset({Pattern.SQUAT, Pattern.SINGLE_LEG, Pattern.PUSH})
 _IN_THE_HANDS = frozenset({Implement.KETTLEBELL, Implement.DUMBBELL, Implement.BARBELL})
 _ON_THE_BACK = frozenset({Implement.BACKPACK, Implement.VEST})
+#: Power ends with its speed: few reps (ours).
+POWER_MOST_REPS = 8
 _WORN_LOADS = frozenset({Region.SHOULDER, Region.UPPER_BACK, Region.LOWER_BACK})
 
 
@@ -285,8 +289,21 @@ def _ranges(row: Row, pattern: Pattern) -> Iterator[Fault]:
     elif row["measure"] == Measure.HOLD:
         if (low, high) != (20, 60):
             yield Fault(row["slug"], "amount", "20 to 60 s", f"{low} to {high}")
+    elif pattern is Pattern.POWER:
+        yield from _few_and_quick(row)
     elif low > 6 or (pattern is not Pattern.MOBILITY and not 15 <= high <= 20):
         yield Fault(row["slug"], "amount", "5 or 6 to between 15 and 20 reps", f"{low} to {high}")
+
+
+def _few_and_quick(row: Row) -> Iterator[Fault]:
+    low, high = row["amount"]["low"], row["amount"]["high"]
+    if low > 6 or high > POWER_MOST_REPS:
+        expected = f"5 or 6 to at most {POWER_MOST_REPS} reps"
+        yield Fault(row["slug"], "amount", expected, f"{low} to {high}")
+    for edge in row.get("earns", ()):
+        left = edge["criterion"].get("reps_left")
+        if left != POWER_REPS_LEFT:
+            yield Fault(row["slug"], "earns.criterion.reps_left", f"{POWER_REPS_LEFT}", f"{left}")
 
 
 def _loaded(row: Row) -> set[str]:

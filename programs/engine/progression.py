@@ -21,7 +21,7 @@ from programs.engine.bridge import has_extra_set
 from programs.engine.cuts import apply_cut
 from programs.engine.descent import fit, level_down, step_back
 from programs.engine.facts import Change, LeftOut, Loading, Measure, Phase, Target, TargetDecision
-from programs.engine.gates import CLEAN_EXPOSURES_A_STEP, SAME_AGAIN, apply_gate, come_back_from_pain, halve
+from programs.engine.gates import CLEAN_EXPOSURES_A_STEP, apply_gate, come_back_from_pain, halve
 from programs.engine.history import (
     LEARN_AGAIN_DAYS,
     History,
@@ -42,6 +42,7 @@ from programs.engine.strength import (
     is_teaching,
 )
 from programs.engine.target_facts import (
+    SAME_AGAIN,
     Step,
     TargetFacts,
     amount_figure,
@@ -289,4 +290,5 @@ def _reps_left(facts: TargetFacts, history: History) -> int:
     """How many good reps the target should leave: 4 with something new, 3 while it is taught, then 2 (H1, S2, P1)."""
     if history.known < NEW_EXPOSURES:
         return NEW_REPS_LEFT
-    return TEACHING_REPS_LEFT if is_teaching(history.taught) else usual_reps_left(facts)
+    usual = usual_reps_left(facts)
+    return max(TEACHING_REPS_LEFT, usual) if is_teaching(history.taught) else usual

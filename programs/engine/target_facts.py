@@ -10,6 +10,7 @@ S4  From 65 balance work is part of each session: neither a light week nor maint
     soreness and illness do (ours).
 """
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -32,6 +33,7 @@ from programs.engine.facts import (
     Target,
 )
 from programs.engine.kit import total_kg
+from programs.engine.power import POWER_REPS_LEFT, is_power
 from programs.engine.quantities import plain
 from programs.engine.strength import AgeLimits, amount_range
 
@@ -40,6 +42,36 @@ USUAL_TOP_S, MOST_S = 60, 120
 USUAL_REPS_LEFT, YOUNG_REPS_LEFT = 2, 3
 #: With so many good reps left (4 stands for 4 or more) an adult goes up by two reps at once.
 MANY_REPS_LEFT, REPS_WITH_MANY_LEFT = 4, 2
+
+
+#: Reasons that say that nothing changes: they go when something changes the target after all.
+SAME_AGAIN = frozenset(
+    {
+        "away-repeat",
+        "before-race-kept",
+        "eased-in",
+        "easy-not-enough",
+        "effort-unknown",
+        "few-left",
+        "gate-repeat",
+        "held-no-longer",
+        "hold-before-level",
+        "hold-kept",
+        "maintain-kept",
+        "missed-once",
+        "new-key",
+        "not-known",
+        "nothing-counted",
+        "once-more",
+        "progress-barred",
+        "session-was-hard",
+        "since-return",
+        "stepped-already",
+        "teaching",
+        "teaching-kept",
+        "wait-once-more",
+    }
+)
 
 
 @value_class(kw_only=True)
@@ -109,6 +141,11 @@ class Step:
         return Step(target, (*self.reasons, *reasons), self.exercise, self.moved, self.concerns)
 
 
+def not_same(step: Step) -> Step:
+    """The step without the reasons that say that nothing changes."""
+    return replace(step, reasons=tuple(one for one in step.reasons if one.key not in SAME_AGAIN))
+
+
 def left_out(facts: TargetFacts, *reasons: Reason) -> LeftOut:
     """The slot without an exercise, and why."""
     return LeftOut(facts.slot.id, facts.slot.pattern, reasons)
@@ -139,11 +176,15 @@ def reps_more(facts: TargetFacts, latest: Exposure) -> int:
     """Reps that one success adds: the exercise's own, and two for an adult with 4 or more good reps left (P1, ours)."""
     spare = latest.done.reps_left if latest.done is not None else None
     plenty = spare is not None and spare >= MANY_REPS_LEFT and not facts.limits.under_18
+    plenty = plenty and not is_power(facts.exercise)
     return max(facts.exercise.rep_increment, REPS_WITH_MANY_LEFT if plenty else 1)
 
 
 def usual_reps_left(facts: TargetFacts) -> int:
-    """How many good reps a learned exercise should leave: 2, under 18 3 (P1; the young's is ours)."""
+    """How many good reps a learned exercise should leave: 2, under 18 3, power 4 (P1; the young's and power's are
+    ours)."""
+    if is_power(facts.exercise):
+        return POWER_REPS_LEFT
     return YOUNG_REPS_LEFT if facts.limits.under_18 else USUAL_REPS_LEFT
 
 
