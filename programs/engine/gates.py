@@ -27,40 +27,19 @@ from programs.engine.facts import Exposure, LeftOut, Load, Measure, Target
 from programs.engine.history import Achieved, History, amounts_done, ever, last_achieved
 from programs.engine.kit import lighter_by, total_kg
 from programs.engine.strength import AgeLimits, first_target
-from programs.engine.target_facts import Step, TargetFacts, amount_figure, kg_figure, left_out, rank_of
+from programs.engine.target_facts import (
+    Step,
+    TargetFacts,
+    amount_figure,
+    kg_figure,
+    left_out,
+    not_same,
+    rank_of,
+)
 
 EASE_PERCENT, RETURN_PERCENT = 20, 50
 RETURN_SETS, RETURN_REPS, RETURN_S = 2, 8, 30
 CLEAN_EXPOSURES_A_STEP = 2
-
-#: Reasons that say that nothing changes: they go when a gate changes the target after all.
-SAME_AGAIN = frozenset(
-    {
-        "away-repeat",
-        "before-race-kept",
-        "eased-in",
-        "easy-not-enough",
-        "effort-unknown",
-        "few-left",
-        "gate-repeat",
-        "held-no-longer",
-        "hold-before-level",
-        "hold-kept",
-        "maintain-kept",
-        "missed-once",
-        "new-key",
-        "not-known",
-        "nothing-counted",
-        "once-more",
-        "progress-barred",
-        "session-was-hard",
-        "since-return",
-        "stepped-already",
-        "teaching",
-        "teaching-kept",
-        "wait-once-more",
-    }
-)
 
 REASONS: dict[str, str] = {
     "stopped": "{exercise} is left out while the pain lasts.",
@@ -126,12 +105,7 @@ def _not_above_achieved(facts: TargetFacts, history: History, step: Step) -> Ste
         "sets": capped.sets,
         "amount": amount_figure(capped.measure, capped.amount),
     }
-    return _not_same(step).with_target(capped, Reason("T1", "not-above-achieved", figures))
-
-
-def _not_same(step: Step) -> Step:
-    """The step without the reasons that say that nothing changes."""
-    return replace(step, reasons=tuple(one for one in step.reasons if one.key not in SAME_AGAIN))
+    return not_same(step).with_target(capped, Reason("T1", "not-above-achieved", figures))
 
 
 def keep_within_past(
@@ -181,7 +155,7 @@ def _not_above_first(facts: TargetFacts, step: Step) -> Step:
     )
     if capped == step.target:
         return step
-    return _not_same(step).with_target(capped, Reason("T1", "nothing-achieved-yet"))
+    return not_same(step).with_target(capped, Reason("T1", "nothing-achieved-yet"))
 
 
 def _cannot_repeat(limits: AgeLimits, history: History, target: Target) -> bool:
@@ -255,7 +229,7 @@ def ease(facts: TargetFacts, step: Step, base: Target | None) -> Step | LeftOut:
 
     `base` is what was asked until the pain began: one step below that, whatever came in between.
     """
-    step = _not_same(step)
+    step = not_same(step)
     target = without_bridge(step.target)
     lighter = _lighter_than(facts, target, base)
     if lighter is not None and _enough(facts, target):
@@ -311,7 +285,7 @@ def halve(facts: TargetFacts, history: History, step: Step, rule: str) -> Step |
     target = without_bridge(step.target)
     if step.exercise is None and _is_halved(facts, history, target):
         return step.with_target(target, _already(facts, rule, "halved-already", target))
-    step = _not_same(step)
+    step = not_same(step)
     halved = replace(target, sets=target.sets // 2) if target.sets > 1 else half_the_reps(facts, target)
     if halved is None:
         return left_out(facts, *step.reasons, Reason("T1", "nothing-gentler"))
@@ -349,7 +323,7 @@ def come_back_from_pain(facts: TargetFacts, history: History, step: Step) -> Ste
     why = Reason(
         "T5", "back-after-pain", {"sets": RETURN_SETS, "amount": amount_figure(target.measure, most)}
     )
-    halved = _not_same(step).with_target(replace(target, sets=sets, amount=amount), why)
+    halved = not_same(step).with_target(replace(target, sets=sets, amount=amount), why)
     if target.load is None:
         return halved
     before = _load_before(facts, history) or target.load

@@ -43,6 +43,7 @@ from programs.engine.target_facts import (
     floor_of,
     kg_figure,
     left_out,
+    not_same,
     rank_of,
 )
 
@@ -268,7 +269,7 @@ def first_week_back(facts: TargetFacts, step: Step) -> Step | LeftOut:
         return left_out(facts, *step.reasons, Reason("P10", "away-too-little", {"days": days}))
     shown = amount_figure(target.measure, amount)
     why = Reason("P10", "away-first-week", {"days": days, "sets": sets, "amount": shown})
-    return step.with_target(replace(target, sets=sets, amount=amount), why)
+    return not_same(step).with_target(replace(target, sets=sets, amount=amount), why)
 
 
 def _not_above_before(facts: TargetFacts, step: Step) -> int:

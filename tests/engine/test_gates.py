@@ -9,8 +9,8 @@ import pytest
 from athletes.concerns import Gate
 from athletes.vocabulary import Reason
 from programs.engine.facts import Change, Done, Kit, Measure
-from programs.engine.gates import SAME_AGAIN
 from programs.engine.history import is_lightened
+from programs.engine.target_facts import SAME_AGAIN
 from tests.engine.histories import (
     SEVENTEEN,
     TODAY,
