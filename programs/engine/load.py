@@ -84,7 +84,8 @@ def strain(daily: Sequence[Decimal | int | None]) -> Decimal | None:
 def _seven(daily: Sequence[Decimal | int | None]) -> list[Decimal] | None:
     if len(daily) != 7:
         raise ValueError(f"seven daily loads are needed, not {len(daily)}")
-    known = [Decimal(load) for load in daily if load is not None]
+    # In order of size, so that not even the last digit hangs on which day was which.
+    known = sorted(Decimal(load) for load in daily if load is not None)
     return known if len(known) == 7 else None
 
 
