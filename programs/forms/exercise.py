@@ -89,7 +89,7 @@ class ExerciseForm(forms.Form):
         coerce=lambda value: value == YES,
         empty_value=None,
         choices=((YES, gettext_lazy("Yes")), (NO, gettext_lazy("No"))),
-        widget=forms.RadioSelect(attrs={"class": "three"}),
+        widget=forms.RadioSelect(attrs={"class": "three two"}),
     )
 
     def __init__(self, data: Mapping[str, Any] | None, *, asked: AskedExercise) -> None:
