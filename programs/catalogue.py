@@ -186,9 +186,9 @@ def _words_like(word: str) -> list[str]:
 #: "Text Search Integration", recommends this. A word of a trade that is written with a hyphen is there in parts.
 _WORDS_LIKE = r"""
     SELECT word FROM ts_stat($$
-        SELECT jsonb_to_tsvector('simple', document - '{slug,measure,loading,regions}'::text[], '["string"]')
+        SELECT jsonb_to_tsvector('simple', document - '{slug,measure,loading,regions,translations}'::text[], '["string"]')
             || jsonb_to_tsvector('simple', document -> 'muscles', '["key"]') || to_tsvector('simple', pattern)
-        FROM programs_exercise WHERE NOT is_retired$$)
+        FROM programs_exercise_in_force WHERE NOT is_retired$$)
     WHERE similarity(word, %s) > 0.05 AND word !~ '[^[:alpha:]]'
     ORDER BY similarity(word, %s) DESC, nentry DESC, word LIMIT 60"""
 

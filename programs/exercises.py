@@ -10,6 +10,7 @@ from django.utils.translation import pgettext
 from athletes.vocabulary import TRAINED, Furniture, Implement, Pattern, Region
 from athletes.words import label
 from programs import wording
+from programs.exercise_words import name_of, words_of
 from programs.figures.drawing import drawn
 from programs.figures.svg import Markup, draw_svg
 from programs.models import Exercise
@@ -39,6 +40,7 @@ class ExercisePage:
     """Everything that is said of one exercise."""
 
     exercise: Exercise
+    name: str
     pattern: str
     purpose: str
     set_up: tuple[str, ...]
@@ -102,9 +104,10 @@ def read_pages() -> tuple[tuple[Family, tuple[ExercisePage, ...]], ...]:
 
 def _page(exercise: Exercise, family: Sequence[Exercise]) -> ExercisePage:
     by_slug = {one.slug: one for one in family}
-    document: Mapping[str, Any] = exercise.document
+    document: Mapping[str, Any] = {**exercise.document, **words_of(exercise)}
     return ExercisePage(
         exercise=exercise,
+        name=name_of(exercise),
         pattern=_capital(str(label(Pattern(exercise.pattern)))),
         purpose=document["purpose"],
         set_up=tuple(document["set_up"]),
@@ -115,14 +118,14 @@ def _page(exercise: Exercise, family: Sequence[Exercise]) -> ExercisePage:
             for one in document.get("leave_out", ())
         ),
         easier=tuple(
-            Neighbour(one.slug, one.name, one.level, step["words"])
+            Neighbour(one.slug, name_of(one), one.level, step["words"])
             for one in family
-            for step in one.document.get("earns", ())
+            for step in words_of(one).get("earns", ())
             if step["harder"] == exercise.slug and not one.is_retired
         ),
         harder=_named(by_slug, ((step["harder"], step["words"]) for step in document.get("earns", ()))),
         instead=_named(by_slug, ((one["use"], one["when"]) for one in document.get("substitutes", ()))),
-        facts=_facts(document),
+        facts=_facts(exercise.document),
         levels=tuple(one for one in family if not one.is_retired or one.slug == exercise.slug),
     )
 
@@ -133,12 +136,12 @@ def figure_of(exercise: Exercise) -> Markup | None:
     if drawing is None:
         return None
     said = _("{name}: start and finish") if drawing.positions > 1 else _("{name}: the position")
-    return draw_svg(drawing, said.format(name=exercise.name), " ".join(exercise.document["set_up"]))
+    return draw_svg(drawing, said.format(name=name_of(exercise)), " ".join(words_of(exercise)["set_up"]))
 
 
 def _named(by_slug: Mapping[str, Exercise], pairs: Iterable[tuple[str, str]]) -> tuple[Neighbour, ...]:
     return tuple(
-        Neighbour(slug, by_slug[slug].name, by_slug[slug].level, words)
+        Neighbour(slug, name_of(by_slug[slug]), by_slug[slug].level, words)
         for slug, words in pairs
         if slug in by_slug
     )

@@ -75,7 +75,7 @@ def sheet_pdf(page: ExercisePage, cover: Cover) -> bytes:
     """One exercise on one A4 sheet, to be pinned up, in the language that is active; as large as fits."""
     for size in (14.0, 13.0, 12.0, 11.0, 10.0, 9.0):
         file = io.BytesIO()
-        book = _Book(file, lambda _count: None, title=page.exercise.name, foot=_safety_line())
+        book = _Book(file, lambda _count: None, title=page.name, foot=_safety_line())
         book.build(_exercise(page, size, figure=250.0))
         if book.page == 1:
             return file.getvalue()
@@ -233,7 +233,7 @@ def _contents(pages: Pages, numbers: dict[str, int]) -> Iterator[Flowable]:
     family_style, entry = style(11.5, bold=True, before=6), style(10, indent=14)
     for family, family_pages in pages:
         rows.append(_entry(family.name, f"family {family.pattern}", numbers, family_style))
-        rows += [_entry(page.exercise.name, page.exercise.slug, numbers, entry) for page in family_pages]
+        rows += [_entry(page.name, page.exercise.slug, numbers, entry) for page in family_pages]
     rows.append(_entry(_("Index by kit"), "kit", numbers, family_style))
     rows.append(_entry(_("Index by region"), "regions", numbers, family_style))
     yield Table(rows, colWidths=[_WIDTH - 40, 40], style=_TIGHT)
@@ -267,7 +267,7 @@ def _family(family: Family, pages: Sequence[ExercisePage], is_draft: bool) -> It
     rungs = [
         (
             page.exercise.level,
-            page.exercise.name,
+            page.name,
             " ".join(_("{name}: {words}").format(name=one.name, words=one.words) for one in page.harder),
         )
         for page in pages
@@ -293,7 +293,7 @@ def _exercise(page: ExercisePage, size: float, *, figure: float, is_draft: bool 
     notes = [line(words, text, lead=f"{region}:") for region, words in page.notes]
     made: list[Flowable] = [
         HRFlowable(width="100%", thickness=1, color=INK, spaceAfter=4),
-        _heading(exercise.name, style(size * 1.6, bold=True), exercise.slug, 1),
+        _heading(page.name, style(size * 1.6, bold=True), exercise.slug, 1),
         line(level, style(size, after=2)),
         line(page.purpose, style(size * 1.1, after=5)),
         _beside([shown], right, figure + 12),
@@ -365,9 +365,9 @@ def _kit(page: ExercisePage) -> set[str]:
 
 def _entries(name: str, pages: Iterable[ExercisePage], numbers: dict[str, int]) -> Iterator[Flowable]:
     said = [
-        f'<a href="#{page.exercise.slug}" color="#1f1a24">{markup(composed(page.exercise.name))}</a> '
+        f'<a href="#{page.exercise.slug}" color="#1f1a24">{markup(composed(page.name))}</a> '
         f"{numbers.get(page.exercise.slug, '000')}"
-        for page in sorted(pages, key=lambda page: page.exercise.name)
+        for page in sorted(pages, key=lambda page: page.name)
     ]
     if said:
         lead = f'<font name="{BOLD}">{markup(composed(name))}:</font> '

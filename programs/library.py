@@ -14,7 +14,7 @@ from django.db import transaction
 
 from programs.engine.library import Fault, find_faults, read_library
 from programs.engine.library_words import find_word_faults, words_by_slug
-from programs.models import Exercise, LibraryVersion
+from programs.models import LibraryVersion, ShippedExercise
 
 #: Where the reviewed library stands, one file a movement pattern.
 FIXTURES = Path(__file__).resolve().parent.parent / "fixtures" / "exercises"
@@ -80,7 +80,7 @@ def load(
             for document in documents
             for row in document["exercises"]
         ]
-        Exercise.objects.using(using).exclude(slug__in=loaded).update(is_retired=True)
+        ShippedExercise.objects.using(using).exclude(slug__in=loaded).update(is_retired=True)
     return Loaded(digest, len(loaded), is_new)
 
 
@@ -91,7 +91,7 @@ def _load_one(
     using: str,
 ) -> str:
     """One exercise as people read it, in every language that has words for it."""
-    Exercise.objects.using(using).update_or_create(
+    ShippedExercise.objects.using(using).update_or_create(
         slug=row["slug"],
         defaults={
             "name": row["name"],

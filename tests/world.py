@@ -40,7 +40,7 @@ from athletes.models import (
 )
 from athletes.tenancy import is_tenant
 from athletes.vocabulary import Region, Side
-from programs import checkins, facts, handbooks, plans
+from programs import checkins, club_library, facts, handbooks, plans
 from programs.engine.facts import Done, Week
 from programs.models import CheckInVersion, LevelMove, PlannedSession, SessionKey, WeekPlan
 from tests import people
@@ -311,6 +311,37 @@ def _add_roster(who: people.People) -> RosterImport:
     )
 
 
+def own_exercise(place: str) -> club_library.Entry:
+    """A squat of the club's own, sound by the rules of the library."""
+    return club_library.Entry(
+        pattern="squat",
+        document={
+            "slug": "hill-squat",
+            "name": f"Hill squat of {place}",
+            "level": 2,
+            "purpose": f"Readies the legs for the hills of {place}.",
+            "set_up": ["Stand with the feet at hip width."],
+            "cues": ["Hips back and down.", "Knees follow the toes.", "Stand tall."],
+            "faults": [{"see": "Heels lift", "say": "Sit back more."}],
+            "measure": "reps",
+            "amount": {"low": 6, "high": 15},
+            "tempo": {"lower": 3, "pause": 0, "lift": 2},
+            "for_beginners": True,
+            "loading": "body",
+            "regions": {"primary": ["knee", "hip", "front-thigh"], "secondary": []},
+            "muscles": {"quadriceps": 1, "glutes": 0.5},
+            "leave_out": [{"region": "knee", "words": "Leave out if the knee hurts on the way down."}],
+        },
+        earned_from=[
+            {
+                "easier": "chair-stand",
+                "criterion": {"kind": "reps", "sets": 2, "value": 12, "reps_left": 3},
+                "words": "2 x 12 without the hands, 3 good reps left.",
+            }
+        ],
+    )
+
+
 def _add_rest(who: people.People, season: Season) -> None:
     """What no verb has made so far, so that every kind of row is there."""
     BikeHours.objects.create(club=who.club, rider=who.rider, iso_year=2026, iso_week=48, hours=Decimal("7.5"))
@@ -327,6 +358,7 @@ def _add_rest(who: people.People, season: Season) -> None:
             since_on=WORLD_NOW.date(),
             why=LevelMove.Why.COACH,
         )
+    club_library.save(club=who.club, entries=[own_exercise(who.club.place)], by=who.coach, now=WORLD_NOW)
     handbooks.want(club=who.club, language="en-gb", by=who.coach, now=WORLD_NOW)
     outbox.enqueue(
         club_id=who.club.pk,

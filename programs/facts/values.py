@@ -6,14 +6,14 @@ from datetime import time
 from functools import lru_cache
 from typing import Any
 
+from django.db.models import Value
+
 from athletes import standings
 from athletes.vocabulary import Reason
 from programs.engine import codec
 from programs.engine import facts as engine
 from programs.engine.library import read_library
-from programs.models import (
-    LibraryVersion,
-)
+from programs.models import ClubLibrary, LibraryVersion
 
 #: The rider's time zone, the club's unless their own is given.
 zone_of = standings.zone_of
@@ -49,14 +49,28 @@ def read_target(document: Mapping[str, Any]) -> engine.Target:
 
 
 def current_library() -> engine.Library:
-    """The library version in use. Raises `LibraryMissing`."""
-    digest = LibraryVersion.objects.filter(is_current=True).values_list("digest", flat=True).first()
+    """The library in use in the club in force, with its own exercises where it has any. Raises `LibraryMissing`."""
+    digest = current_digest()
     if digest is None:
         raise LibraryMissing("No exercise library is loaded: run `manage.py load_library --database owner`.")
     return library_of(digest)
 
 
-@lru_cache(maxsize=4)
+def current_digest() -> str | None:
+    """The digest of the library in use: the club's own state of it, else the shipped one. One query."""
+    own = ClubLibrary.objects.filter(is_current=True).annotate(order=Value(0))
+    shipped = LibraryVersion.objects.filter(is_current=True).annotate(order=Value(1))
+    both = own.values_list("order", "digest").union(shipped.values_list("order", "digest"), all=True)
+    first = both.order_by("order").first()
+    return first[1] if first else None
+
+
+@lru_cache(maxsize=64)
 def library_of(digest: str) -> engine.Library:
-    """The library version that a decision names. The stored digest stands: a database may reorder a document's keys."""
-    return replace(read_library(LibraryVersion.objects.get(digest=digest).document), digest=digest)
+    """The library version that a decision names. The stored digest stands: a database may reorder a document's keys.
+
+    Raises `LibraryVersion.DoesNotExist`. What has been read once is kept: a digest says what is in it.
+    """
+    own = ClubLibrary.objects.filter(digest=digest).order_by("-number").first()
+    stored = own or LibraryVersion.objects.get(digest=digest)
+    return replace(read_library(stored.document), digest=digest)

@@ -2,7 +2,7 @@
 
 from programs.models.checkins import CheckIn, CheckInVersion, ItemReport
 from programs.models.handbooks import Handbook
-from programs.models.library import Exercise, LibraryVersion
+from programs.models.library import ClubExercise, ClubLibrary, Exercise, LibraryVersion, ShippedExercise
 from programs.models.programs import Block, Program, SessionTemplate, Slot
 from programs.models.weeks import Decision, LevelMove, PlannedItem, PlannedSession, SessionKey, WeekPlan
 
@@ -10,6 +10,8 @@ __all__ = [
     "Block",
     "CheckIn",
     "CheckInVersion",
+    "ClubExercise",
+    "ClubLibrary",
     "Decision",
     "Exercise",
     "Handbook",
@@ -21,6 +23,7 @@ __all__ = [
     "Program",
     "SessionKey",
     "SessionTemplate",
+    "ShippedExercise",
     "Slot",
     "WeekPlan",
 ]

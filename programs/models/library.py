@@ -1,10 +1,14 @@
-"""The exercise library: shared by all clubs, loaded from `fixtures/`, versioned so that sent weeks keep theirs."""
+"""The exercise library: shipped to all clubs, with each club's own exercises beside it.
+
+The shipped part is loaded from `fixtures/`. Both are versioned, so that sent weeks keep theirs.
+"""
 
 from django.contrib.postgres.indexes import GinIndex, OpClass
 from django.contrib.postgres.search import SearchVectorField
 from django.db import models
 from django.db.models.functions import Upper
 
+from athletes.models.tenant import TenantModel
 from athletes.retention import NOT_PERSONAL
 
 #: The text search configuration of the library's words, which are English.
@@ -78,8 +82,8 @@ class LibraryVersion(models.Model):
         return self.digest[:12]
 
 
-class Exercise(models.Model):
-    """One exercise in words and figures, as people read it. `document` is the whole reviewed entry of the fixture."""
+class ShippedExercise(models.Model):
+    """One exercise as it is shipped. `document` is the whole reviewed entry of the fixture."""
 
     slug = models.SlugField(max_length=80, primary_key=True)
     name = models.CharField(max_length=100)
@@ -95,11 +99,101 @@ class Exercise(models.Model):
     privacy = NOT_PERSONAL
 
     class Meta:
-        ordering = ["pattern", "level", "name"]
+        db_table = "programs_exercise"
         indexes = [
             GinIndex(fields=["vector"], name="exercise_words"),
             GinIndex(OpClass(Upper("name"), name="gin_trgm_ops"), name="exercise_name_parts"),
         ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ClubExercise(TenantModel):
+    """A club's own exercise, or its own words and figures for a shipped one of the same slug.
+
+    `shipped` is the shipped entry that the club last saw beside its own, None where there was none. `earned_from` are
+    the steps that lead here from easier exercises, each (easier, criterion, words). Never deleted: sent weeks name it.
+    """
+
+    slug = models.SlugField(max_length=80)
+    name = models.CharField(max_length=100)
+    pattern = models.CharField(max_length=20)
+    level = models.PositiveSmallIntegerField()
+    document = models.JSONField()
+    earned_from = models.JSONField(default=list, blank=True)
+    shipped = models.JSONField(null=True, blank=True)
+    is_retired = models.BooleanField(default=False)
+    changed_at = models.DateTimeField()
+    changed_by = models.CharField(max_length=60)
+    vector = models.GeneratedField(
+        expression=words_vector(), output_field=SearchVectorField(), db_persist=True
+    )
+
+    privacy = NOT_PERSONAL
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["club", "slug"], name="one_exercise_of_a_slug")]
+        indexes = [
+            GinIndex(fields=["vector"], name="own_exercise_words"),
+            GinIndex(OpClass(Upper("name"), name="gin_trgm_ops"), name="own_exercise_name_parts"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ClubLibrary(TenantModel):
+    """One state of a club's library, shipped exercises and its own together, each change a new one.
+
+    `base` is the digest of the shipped version that it stands on. `faults` say why a newer shipped version does not go
+    with the club's own exercises; until they are mended this state stays in force.
+    """
+
+    number = models.PositiveIntegerField()
+    digest = models.CharField(max_length=64, db_index=True)
+    base = models.CharField(max_length=64)
+    document = models.JSONField()
+    made_at = models.DateTimeField()
+    made_by = models.CharField(max_length=60)
+    is_current = models.BooleanField(default=False)
+    faults = models.JSONField(default=list, blank=True)
+
+    privacy = NOT_PERSONAL
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["club", "number"], name="one_library_of_a_number"),
+            models.UniqueConstraint(
+                fields=["club"], condition=models.Q(is_current=True), name="one_current_library_of_a_club"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.number}: {self.digest[:12]}"
+
+
+class Exercise(models.Model):
+    """One exercise in words and figures, as people of the club in force read it: the club's own, else the shipped one.
+
+    A view of the database, for reading only. Outside `access.within(club)` it shows what is shipped.
+    """
+
+    slug = models.SlugField(max_length=80, primary_key=True)
+    name = models.CharField(max_length=100)
+    pattern = models.CharField(max_length=20)
+    level = models.PositiveSmallIntegerField()
+    document = models.JSONField()
+    is_retired = models.BooleanField(default=False)
+    is_own = models.BooleanField(default=False)
+    vector = SearchVectorField()
+
+    privacy = NOT_PERSONAL
+
+    class Meta:
+        managed = False
+        db_table = "programs_exercise_in_force"
+        ordering = ["pattern", "level", "name"]
 
     def __str__(self) -> str:
         return self.name

@@ -123,7 +123,12 @@ class Slot(TenantModel):
         choices=[(pattern.value, pattern.value) for pattern in vocabulary.TRAINED],
     )
     exercise = models.ForeignKey(
-        "programs.Exercise", on_delete=models.PROTECT, null=True, blank=True, verbose_name=_("fixed exercise")
+        "programs.Exercise",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        db_constraint=False,
+        verbose_name=_("fixed exercise"),
     )
     sets = models.PositiveSmallIntegerField(
         _("sets"), default=3, validators=[MinValueValidator(1), MaxValueValidator(5)]

@@ -150,7 +150,9 @@ class PlannedItem(TenantModel):
     slot = models.CharField(max_length=40)
     part = models.CharField(max_length=12, choices=[(part.value, part.value) for part in Part])
     pattern = models.CharField(max_length=20)
-    exercise = models.ForeignKey("programs.Exercise", on_delete=models.PROTECT, related_name="+")
+    exercise = models.ForeignKey(
+        "programs.Exercise", on_delete=models.PROTECT, related_name="+", db_constraint=False
+    )
     target = models.JSONField()
     previous = models.JSONField(null=True, blank=True)
     change = models.CharField(max_length=12, choices=[(change.value, change.value) for change in Change])
@@ -180,7 +182,9 @@ class LevelMove(TenantModel):
 
     rider = models.ForeignKey("athletes.Rider", on_delete=models.CASCADE, related_name="level_moves")
     pattern = models.CharField(max_length=20)
-    exercise = models.ForeignKey("programs.Exercise", on_delete=models.PROTECT, related_name="+")
+    exercise = models.ForeignKey(
+        "programs.Exercise", on_delete=models.PROTECT, related_name="+", db_constraint=False
+    )
     since_on = models.DateField()
     why = models.CharField(max_length=10, choices=Why)
     plan = models.ForeignKey(

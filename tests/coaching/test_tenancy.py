@@ -21,7 +21,7 @@ from django.db import (
 from athletes import access
 from athletes.models import AuditEntry, Club, Coach, Delivery, Heartbeat, Link, Race, Rider, Squad
 from athletes.tenancy import APPLICATION_ROLE, is_tenant, same_club_keys
-from programs.models import Exercise, Handbook, LibraryVersion
+from programs.models import Handbook, LibraryVersion, ShippedExercise
 from tests.world import (
     WORLD_NOW,
     Season,
@@ -37,7 +37,7 @@ __all__ = ["built_world", "world"]
 
 TENANTS = pytest.mark.parametrize("model", tenant_models(), ids=lambda model: model.__name__)
 #: Rows of no club: accounts, the clock's heartbeats, failed tries to sign in, and the library that all clubs share.
-OF_NO_CLUB = {"Club", "User", "Heartbeat", "SignInFailure", "Exercise", "LibraryVersion"}
+OF_NO_CLUB = {"Club", "User", "Heartbeat", "SignInFailure", "Exercise", "ShippedExercise", "LibraryVersion"}
 #: What the clock may find without knowing the club, so as to go into each club that has something due.
 FOUND_BY_THE_CLOCK = {Club, Delivery, Handbook}
 
@@ -382,7 +382,7 @@ def test_an_audit_entry_is_written_but_neither_changed_nor_deleted(world: World)
         assert AuditEntry.objects.filter(action="test").exists()
 
 
-@pytest.mark.parametrize("model", [Exercise, LibraryVersion])
+@pytest.mark.parametrize("model", [ShippedExercise, LibraryVersion])
 def test_the_shared_library_is_read_and_never_changed(world: World, model: type[models.Model]) -> None:
     assert model._base_manager.exists()
     row = model._base_manager.first()

@@ -360,7 +360,12 @@ def _texts(season: Season) -> set[str]:
     found = {value for coach in coaches for value in (coach.user.name, coach.user.email)}
     with access.within(season.club):
         for model in project_models():
-            if model.__name__ in ("Exercise", "LibraryVersion", "User"):  # of all clubs, the same for each
+            if model.__name__ in (
+                "Exercise",
+                "ShippedExercise",
+                "LibraryVersion",
+                "User",
+            ):  # of all clubs, the same for each
                 continue
             for field in model._meta.local_concrete_fields:
                 if isinstance(field, models.CharField | models.TextField | models.UUIDField):

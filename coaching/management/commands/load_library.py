@@ -6,7 +6,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connections
 from django.utils import timezone
 
-from programs import library
+from programs import club_library, library
 
 
 class Command(BaseCommand):
@@ -27,5 +27,10 @@ class Command(BaseCommand):
             )
         except library.LibraryFaulty as error:
             raise CommandError("\n".join(str(fault) for fault in error.faults)) from error
+        for state in club_library.rebuild_all(using=options["database"], now=timezone.now()):
+            self.stderr.write(
+                f"club {state.club_id}: its own exercises do not go with this version; its library stays as it was "
+                f"({len(state.faults)} faults, shown to its coaches)."
+            )
         words = "a new version" if loaded.is_new else "the version already there"
         self.stdout.write(f"{loaded.exercises} exercises, {words} ({loaded.digest[:12]}).")
