@@ -28,7 +28,8 @@ from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
 
 from programs.calendar import week_ics
-from programs.documents import card_pdf, sentences
+from programs.card import sentences
+from programs.documents import card_pdf
 from programs.drawings import week_strip_columns
 from programs.engine.facts import Week
 from programs.sheet import SafeTexts, Sheet, numbered, one_line
@@ -520,11 +521,13 @@ def _mailbox(address: str, name: str = "") -> Address:
 
 def _fill(message: EmailMessage, template: str, context: dict[str, Any]) -> None:
     """The text and the HTML of the message, each a rendering of the same values."""
-    context = {**context, "language": message["Content-Language"]}
+    language = message["Content-Language"]
+    context = {**context, "language": language}
     text = render_to_string(f"email/{template}.txt", context)
     html = _inliner.inline(render_to_string(f"email/{template}.html", context))
     message.set_content(_tidy(text), cte="quoted-printable")
     message.add_alternative(html, subtype="html", cte="quoted-printable")
+    message["Content-Language"] = language  # setting the content took it away
 
 
 def _tidy(text: str) -> str:
@@ -534,7 +537,12 @@ def _tidy(text: str) -> str:
 
 
 def _fixed(message: EmailMessage) -> EmailMessage:
-    """The message with boundaries made from its Message-ID, so that the same message has the same bytes."""
+    """The message with its language at the top, from where attachments moved it, and with boundaries made from its
+    Message-ID, so that the same message has the same bytes."""
+    if "Content-Language" not in message:
+        message["Content-Language"] = next(
+            part["Content-Language"] for part in message.walk() if "Content-Language" in part
+        )
     parts: Sequence[Any] = [part for part in message.walk() if part.is_multipart()]
     for number, part in enumerate(parts):
         seed = f"{message['Message-ID']}/{number}".encode()

@@ -134,7 +134,8 @@ class SheetItem(SafeTexts):
 @dataclass(frozen=True, slots=True)
 class SheetSession(SafeTexts):
     """One session. `start` is local to the sheet's zone; `minutes` is its length; `uid` is its calendar identity, the
-    same in every revision. `check_in_url` may be empty when the session can no longer be reported."""
+    same in every revision. `check_in_url` may be empty when the session can no longer be reported. `warm_up_slugs` and
+    `cool_down_slugs` are the exercises of the names, in their order."""
 
     ordinal: int
     name: str
@@ -150,6 +151,8 @@ class SheetSession(SafeTexts):
     uid: str
     warm_up_minutes: int = 0
     cool_down_minutes: int = 0
+    warm_up_slugs: tuple[str, ...] = ()
+    cool_down_slugs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+from django.utils.translation import gettext as _
+
 from athletes.models import BodyReport, Race, RegularRide, Rider
+from athletes.profiles import HOME
 from programs import facts as translator
 from programs import wording
 from programs.engine import facts as engine
@@ -113,7 +116,7 @@ def _session(
         on=row.on,
         start=row.start,
         minutes=row.minutes,
-        venue=row.venue,
+        venue=_venue_words(row.venue),
         format=engine.Format(row.format),
         warm_up=tuple(names[slug] for slug in row.warm_up if slug in names),
         items=items,
@@ -122,6 +125,8 @@ def _session(
         uid=str(row.key.uid),
         warm_up_minutes=row.warm_up_minutes,
         cool_down_minutes=row.cool_down_minutes,
+        warm_up_slugs=tuple(slug for slug in row.warm_up if slug in names),
+        cool_down_slugs=tuple(slug for slug in row.cool_down if slug in names),
     )
 
 
@@ -131,6 +136,11 @@ def _as_it_stands(row: PlannedItem) -> engine.Item:
     if row.edited_at is None:
         return item
     return replace(item, change=kind_of_change(item.previous, item.target), reasons=())
+
+
+def _venue_words(name: str) -> str:
+    """The venue as its people call it; the one that every rider has from the start, in the reader's language."""
+    return _("Home") if name == HOME else name
 
 
 #: What holds week after week for the rider, or is the coach's to see to: nothing was changed for it. The page says it.
@@ -183,7 +193,7 @@ def _dropped(
             on=row.on,
             start=row.start,
             minutes=row.minutes,
-            venue=row.venue,
+            venue=_venue_words(row.venue),
             format=engine.Format(row.format),
             warm_up=(),
             items=(),

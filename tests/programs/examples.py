@@ -63,7 +63,7 @@ ITEMS = (
         implement="dumbbell",
     ),
     SheetItem(
-        "hip-hinge",
+        "one-weight-deadlift",
         "Two-bell deadlift",
         Part.MAIN,
         "2 x 15 at 16 kg, then 1 x 5 at 24 kg, rest 120 s",
@@ -74,7 +74,7 @@ ITEMS = (
         implement="kettlebell",
     ),
     SheetItem(
-        "side-plank",
+        "knee-side-plank",
         "Side plank from the knees",
         Part.ASSISTANCE,
         "3 x 30 s, rest 45 s",
@@ -84,7 +84,7 @@ ITEMS = (
         cues=("Straight from knee to shoulder",),
     ),
     SheetItem(
-        "calf-raise",
+        "step-one-leg-heel-raise",
         "Calf raise on a step",
         Part.ASSISTANCE,
         "3 x 15 at body weight, rest 60 s",
@@ -122,6 +122,8 @@ def session(
         uid=f"1b9a4d5e-2026-W45-{ordinal}@ballast.wexenfold.example",
         warm_up_minutes=6,
         cool_down_minutes=4,
+        warm_up_slugs=("warm-up-pedal", "warm-up-hinge", "warm-up-squat", "ankle-rock"),
+        cool_down_slugs=("cool-down-walk", "cool-down-calf", "cool-down-front-thigh"),
     )
 
 

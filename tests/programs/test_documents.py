@@ -1,6 +1,11 @@
 """The card, read back with pypdf."""
 
+import hashlib
 import io
+import os
+import re
+import subprocess
+import sys
 from dataclasses import replace
 
 import pypdf
@@ -8,9 +13,14 @@ import pytest
 from reportlab.lib.pagesizes import A4, LETTER
 
 from programs import documents
-from programs.documents import SMALLEST, card_pdf
+from programs.card import SMALLEST, balance
+from programs.documents import card_pdf
+from programs.figures import figure_png
+from programs.figures.drawing import WIDTH
+from programs.figures.pdf import _FINER
+from programs.figures.reading import read_poses
 from programs.sheet import Sheet, one_line
-from programs.typesetting import _dark_runs, markup
+from programs.typesetting import _dark_runs, markup, space
 from tests.programs.examples import HOSTILE, ITEMS, TOKEN, hostile_sheet, session, sheet
 
 
@@ -224,8 +234,8 @@ def test_a_week_without_sessions_says_so() -> None:
 
 def test_exercises_are_split_so_that_the_columns_are_even() -> None:
     def heights(made: Sheet) -> tuple[int, int]:
-        pieces = [documents.space(item.sets) for item in made.sessions[0].items]
-        left, right = documents._balance(pieces)
+        pieces = [space(item.sets) for item in made.sessions[0].items]
+        left, right = balance(pieces)
         return len(left), len(right)
 
     assert heights(sheet(1, 5)) == (3, 2)
@@ -237,3 +247,122 @@ def test_the_document_names_its_language_and_title() -> None:
     assert reader.metadata is not None
     assert reader.metadata.title == "Anouk: strength, 2 to 8 November 2026"
     assert reader.trailer["/Root"]["/Lang"] == "en-gb"
+
+
+# --- figures ----------------------------------------------------------------------------------------------------------
+
+
+def figures_on(made: bytes) -> list[tuple[int, str, float]]:
+    """Every figure that is drawn: its page, its exercise, and how many points a sheet of its own is wide there."""
+    found: list[tuple[int, str, float]] = []
+    for number, page in enumerate(read(made).pages):
+
+        def visit(
+            operator: bytes, operands: list[object], cm: list[float], _tm: object, number: int = number
+        ) -> None:
+            name = str(operands[0]) if operator == b"Do" else ""
+            if "figure-" in name:
+                found.append((number, name.partition("figure-")[2], round(cm[0] * _FINER * WIDTH, 1)))
+
+        page.extract_text(visitor_operand_before=visit)
+    return found
+
+
+def with_items(made: Sheet, *, new: bool, own: bool = False) -> Sheet:
+    """The same week, its exercises all new or all known; with `own`, each session has others."""
+    slugs = sorted(read_poses())
+    sessions = tuple(
+        replace(
+            session,
+            items=tuple(
+                replace(item, new=new, slug=slugs[session.ordinal * 10 + number] if own else item.slug)
+                for number, item in enumerate(session.items)
+            ),
+        )
+        for session in made.sessions
+    )
+    return replace(made, sessions=sessions)
+
+
+@pytest.mark.parametrize(("sessions", "items"), [(1, 4), (1, 6), (2, 4), (2, 5), (2, 6), (3, 4)])
+def test_every_exercise_has_its_figure_beside_its_target_on_one_page(sessions: int, items: int) -> None:
+    made = sheet(sessions, items)
+    wanted = sorted(item.slug for session in made.sessions for item in session.items)
+    drawn = [(slug, wide) for _page, slug, wide in figures_on(card_pdf(made)) if wide > 50]
+    assert sorted(slug for slug, _wide in drawn) == wanted
+    assert all(62 <= wide <= 85 for _slug, wide in drawn)
+    assert len(read(card_pdf(made)).pages) == 1
+
+
+def test_a_short_week_shows_warm_up_and_cool_down_small_and_in_order() -> None:
+    (session,) = sheet(1, 4).sessions
+    drawn = figures_on(card_pdf(sheet(1, 4)))
+    small = [slug for _page, slug, wide in drawn if wide < 50]
+    assert tuple(small) == (*session.warm_up_slugs, *session.cool_down_slugs)
+    assert not [slug for _page, slug, wide in figures_on(card_pdf(sheet(3, 6))) if wide < 50]
+
+
+def test_a_row_of_small_figures_is_whole_or_not_there() -> None:
+    made = sheet(1, 4)
+    odd = replace(made.sessions[0], warm_up_slugs=("warm-up-pedal", "no-such-exercise"))
+    small = [slug for _page, slug, wide in figures_on(card_pdf(replace(made, sessions=(odd,)))) if wide < 50]
+    assert tuple(small) == made.sessions[0].cool_down_slugs
+
+
+def test_a_figure_is_written_once_however_often_it_stands_there() -> None:
+    made = card_pdf(sheet(2, 6))
+    assert len(figures_on(made)) == 12
+    assert len(read(made).pages[0]["/Resources"]["/XObject"]) == 6
+
+
+def test_a_full_week_keeps_to_one_page_with_the_figures_of_what_is_new() -> None:
+    made = card_pdf(sheet(3, 6))
+    assert [slug for _page, slug, _wide in figures_on(made)] == ["split-squat"]
+    assert len(read(made).pages) == 1
+
+
+def test_a_week_of_new_exercises_takes_a_second_page_rather_than_hide_one() -> None:
+    made = with_items(sheet(3, 6), new=True, own=True)
+    drawn = figures_on(card_pdf(made))
+    wanted = {item.slug for session in made.sessions for item in session.items}
+    assert {slug for _page, slug, _wide in drawn} >= wanted
+    assert len(read(card_pdf(made)).pages) == 2
+    assert len(read(card_pdf(with_items(made, new=False))).pages) == 1
+
+
+def test_figures_are_lines_in_ink_and_greys_that_copy() -> None:
+    page = read(card_pdf(sheet(2))).pages[0]
+    assert len(page.images) == 0
+    for form in page["/Resources"]["/XObject"].values():
+        drawn = form.get_object().get_data().decode("ascii")
+        for colour in re.findall(r"([\d.]+) ([\d.]+) ([\d.]+) (?:rg|RG)", drawn):
+            parts = [float(part) for part in colour]
+            assert max(parts) - min(parts) < 0.06
+
+
+def test_another_process_sets_the_same_card() -> None:
+    """Nothing hangs on the order of sets or on what was set before."""
+    code = (
+        "import hashlib, django; django.setup();"
+        "from programs.documents import card_pdf; from programs.figures import figure_png;"
+        "from tests.programs.examples import sheet;"
+        "print(hashlib.sha256(card_pdf(sheet(2)) + figure_png('split-squat')).hexdigest())"
+    )
+    here = hashlib.sha256(card_pdf(sheet(2)) + (figure_png("split-squat") or b"")).hexdigest()
+    there = subprocess.run(
+        [sys.executable, "-c", code],
+        env={**os.environ, "PYTHONHASHSEED": "7"},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert there.stdout.strip() == here
+
+
+def test_words_stand_in_the_order_in_which_they_are_read() -> None:
+    text = text_of(card_pdf(sheet(1, 4)))
+    places = [
+        text.index(words) for words in ("Warm up, 6 min", "1 Goblet squat", "3 x 8 at 12 kg", "Cool down")
+    ]
+    assert places == sorted(places)
+    assert "easy spin or brisk walk; hip hinge with a stick; squat to a chair; ankle rocks." in text
