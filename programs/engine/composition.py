@@ -45,6 +45,8 @@ from programs.engine.trimming import Allowed
 
 #: A slot added for riders from 65 whose session has no balance work (S4).
 BALANCE_SETS, BALANCE_REST_S = 2, 60
+#: Reasons that say that there is a set more.
+SETS_MORE = frozenset({"extra-set", "set-up", "set-up-hold"})
 #: The session of a week that is one more than usual (Y1).
 THIRD = 3
 
@@ -303,10 +305,13 @@ def within_allowed(item: Item, allowed: Allowed | None) -> Item:
     """The item with at most the sets that the week leaves it, and with the reason where that is what holds it (P12)."""
     if allowed is None or item.target.sets < allowed.sets:
         return item
-    kept = tuple(reason for reason in item.reasons if reason.key != "program-sets")
-    fewer = with_sets(replace(item, reasons=kept), allowed.sets, "P12", allowed.reason.key)
-    said = tuple(reason for reason in fewer.reasons if reason.key != allowed.reason.key)
-    return replace(fewer, reasons=(*said, allowed.reason))
+    fewer, gone = _fewer_sets(item, allowed.sets), {"program-sets"}
+    if fewer is not item and item.change is Change.MORE_SETS:  # the set that was to come is the one that goes
+        before = item.previous.sets if item.previous is not None else fewer.target.sets
+        change = Change.SAME if fewer.target.sets == before else Change.FEWER_SETS
+        fewer, gone = replace(fewer, change=change), gone | SETS_MORE
+    kept = tuple(reason for reason in item.reasons if reason.key not in gone)
+    return replace(fewer, reasons=(*kept, allowed.reason))
 
 
 # --- no more than before ----------------------------------------------------------------------------------------------
@@ -326,10 +331,17 @@ def with_sets(item: Item, most: int, rule: str, key: str) -> Item:
     sets = item.target.sets
     if sets <= most:
         return item
-    target = replace(item.target, sets=most, bridge_sets=min(item.target.bridge_sets, max(0, most - 1)))
     why = Reason(rule, key, {"from_sets": sets, "to_sets": most})
+    return replace(_fewer_sets(item, most), reasons=(*item.reasons, why))
+
+
+def _fewer_sets(item: Item, most: int) -> Item:
+    """The item with at most so many sets."""
+    if item.target.sets <= most:
+        return item
+    target = replace(item.target, sets=most, bridge_sets=min(item.target.bridge_sets, max(0, most - 1)))
     change = Change.FEWER_SETS if item.change is Change.SAME else item.change
-    return replace(item, target=target, change=change, reasons=(*item.reasons, why))
+    return replace(item, target=target, change=change)
 
 
 def no_longer_than(context: WeekContext, item: Item, exercise: Exercise, other: Target) -> Item | LeftOut:

@@ -14,6 +14,7 @@ from programs.engine.facts import (
     Exercise,
     Exposure,
     Library,
+    Measure,
     Part,
     Phase,
     Standing,
@@ -370,3 +371,21 @@ def test_p12_fewer_than_four_sets_in_a_week_that_builds_is_a_remark() -> None:
     assert not rows[GLUTES].is_few  # it only helps
     light = look_at(decision.sessions, facts(exposures=BUSY), BODY, Phase.BUILD, ADULT, light=True)
     assert not any(row.is_few for row in light)
+
+
+def test_p12_an_extra_set_of_the_bridge_that_does_not_fit_is_not_told_as_one() -> None:
+    # At the top of its reps and its tempo, with nothing heavier or harder: a set more, if the week had room for it.
+    top = Target(Measure.REPS, 3, 20, lower_s=4)
+    slots = (
+        slot(id="squat"),
+        slot(id="lunge", pattern=Pattern.SINGLE_LEG),
+        slot(id="side", pattern=Pattern.LATERAL),
+    )
+    past = weeks_of(("knee-bend", top), ("lunge", asked(8)), ("side-step", asked(8)))
+    roomy = {"blocks": (block(replace(MAIN, slots=slots)),), "exposures": past}
+    assert items_of(week(**roomy))["squat"].target.sets == 4
+    second = replace(MAIN, ordinal=2, slots=(slot(id="lunge-2", pattern=Pattern.SINGLE_LEG, sets=1),))
+    full = {**roomy, "blocks": (block(replace(MAIN, slots=slots), second),)}
+    item = items_of(week(**full))["squat"]
+    assert (item.target.sets, item.change) == (3, Change.SAME)
+    assert "P12 enough-sets" in keys(item.reasons) and "P3 extra-set" not in keys(item.reasons)
