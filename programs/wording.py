@@ -312,7 +312,8 @@ def strip_day_words(day: StripDay, *, with_pain: bool = False) -> str:
 def strip_words(strip: Sequence[StripDay], *, with_pain: bool = False) -> str:
     """The whole strip in words, days with nothing left out."""
     full = [day for day in strip if _has_mark(day, with_pain)]
-    return "; ".join(strip_day_words(day, with_pain=with_pain) for day in full) or _("Nothing this week.")
+    between = pgettext("between the days of a week", "; ")
+    return between.join(strip_day_words(day, with_pain=with_pain) for day in full) or _("Nothing this week.")
 
 
 def _has_mark(day: StripDay, with_pain: bool) -> bool:
