@@ -10,6 +10,7 @@ from typing import Any
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
+from programs.engine.library_words import BELONGING
 from programs.models import Exercise
 
 #: The language in which the library is written.
@@ -20,8 +21,19 @@ def words_of(exercise: Exercise) -> Mapping[str, Any]:
     """The exercise's words in the active language: ``name``, ``purpose``, ``set_up``, ``cues``, ``faults`` and, where
     it has them, ``leave_out``, ``earns`` and ``substitutes``, shaped as in the library; in English where there are no
     others."""
-    found: Mapping[str, Any] = _translation(exercise.document) or exercise.document
-    return found
+    written: Mapping[str, Any] = exercise.document
+    translated = _translation(written)
+    if translated is None:
+        return written
+    return {**translated, **{name: _lines(written, translated, name, key) for name, key, _words in BELONGING}}
+
+
+def _lines(
+    written: Mapping[str, Any], translated: Mapping[str, Any], name: str, key: str
+) -> list[Mapping[str, Any]]:
+    """The lines of a list as the library has it, each in the reader's language where it has one."""
+    known = {one[key]: one for one in translated.get(name, ())}
+    return [{**one, **known.get(one[key], {})} for one in written.get(name, ())]
 
 
 def name_of(exercise: Exercise) -> str:

@@ -5,13 +5,15 @@ document. The rules, each beside the function that holds it:
 
 shape    one document a pattern and language, of the shape of `WORDS_DOCUMENT`.
 known    each exercise is one of the pattern, once; an exercise without words is shown in English, which is said.
-whole    an exercise has all its words or none: as many set-up lines, cues and faults, and a line for each region to
-         leave out, each step up and each substitute, in the same order.
+whole    an exercise has a name, a purpose, and as many set-up lines, cues and faults as in English, or no words at all.
+belongs  a line to leave out, of a step up or of a substitute is of one that the exercise has, once; what has no line is
+         shown in English, so that a new step up waits for nobody.
 figures  a criterion names the same figures.
 names    a name belongs to one exercise of the language.
 """
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
@@ -51,7 +53,7 @@ def _record(required: dict[str, Any], optional: dict[str, Any] | None = None) ->
 _LONG, _SHORT = LINE_LENGTH + LONGER, CUE_LENGTH
 #: The lists whose entries belong to something: the list, the key that names it, the key of the words.
 BELONGING = (("leave_out", "region", "words"), ("earns", "harder", "words"), ("substitutes", "use", "when"))
-_LISTS = ("set_up", "cues", "faults", *(name for name, _key, _words in BELONGING))
+_WHOLE = ("set_up", "cues", "faults")
 
 WORDS_DOCUMENT: dict[str, Any] = {
     "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -118,6 +120,26 @@ def find_word_faults(documents: Sequence[Document], words: Iterable[Document]) -
     return faults
 
 
+def find_lacking(documents: Iterable[Document], words: Iterable[Document], *, language: str) -> list[str]:
+    """What the language has no words for yet: a slug, or a slug and the step, region or substitute without a line."""
+    held = {slug: languages.get(language) for slug, languages in words_by_slug(words).items()}
+    lacking = []
+    for document in documents:
+        for exercise in document["exercises"]:
+            found = held.get(exercise["slug"])
+            if found is None:
+                lacking.append(str(exercise["slug"]))
+                continue
+            for name, key, _words in BELONGING:
+                there = {one[key] for one in found.get(name, ())}
+                lacking += [
+                    f"{exercise['slug']}: {name} {one[key]}"
+                    for one in exercise.get(name, ())
+                    if one[key] not in there
+                ]
+    return lacking
+
+
 def words_by_slug(words: Iterable[Document]) -> dict[str, dict[str, Document]]:
     """The words of each exercise by language: slug -> language -> words."""
     found: dict[str, dict[str, Document]] = {}
@@ -153,18 +175,22 @@ def _pattern_faults(document: Document, own: Document) -> Iterator[Fault]:
 
 def _exercise_faults(exercise: Document, own: Document) -> Iterator[Fault]:
     slug = exercise["slug"]
-    for name in _LISTS:
-        wanted, found = len(own.get(name, ())), len(exercise.get(name, ()))
+    for name in _WHOLE:
+        wanted, found = len(own[name]), len(exercise[name])
         if wanted != found:
             yield Fault(slug, name, f"{wanted} entries, as in English", str(found))
     for name, key, _words in BELONGING:
-        wanted_keys = [one[key] for one in own.get(name, ())]
-        found_keys = [one[key] for one in exercise.get(name, ())]
-        if len(wanted_keys) == len(found_keys) and wanted_keys != found_keys:
-            yield Fault(slug, name, ", ".join(wanted_keys), ", ".join(found_keys))
-    for mine, theirs in zip(exercise.get("earns", ()), own.get("earns", ()), strict=False):
-        if _figures(mine["words"]) != _figures(theirs["words"]):
-            yield Fault(slug, "earns", f"the figures of {theirs['words']!r}", mine["words"])
+        known = [one[key] for one in own.get(name, ())]
+        for value, count in Counter(one[key] for one in exercise.get(name, ())).items():
+            if value not in known:
+                yield Fault(slug, name, f"one of {', '.join(known) or 'none'}", value)
+            elif count > 1:
+                yield Fault(slug, name, f"{value} once", str(count))
+    criteria = {one["harder"]: one["words"] for one in own.get("earns", ())}
+    for one in exercise.get("earns", ()):
+        english = criteria.get(one["harder"], one["words"])
+        if _figures(one["words"]) != _figures(english):
+            yield Fault(slug, "earns", f"the figures of {english!r}", one["words"])
 
 
 def _figures(words: str) -> list[str]:
