@@ -2,7 +2,7 @@
 
 >>> entries = read_entries(documents)          # doctest: +SKIP
 >>> entries[0].name, entries[0].exercise.slug  # doctest: +SKIP
-('Half squat, hands on the wall', 'supported-half-squat')
+('Half squat at the wall', 'supported-half-squat')
 
 A document holds the exercises of one movement pattern (see `library_schema.py`). Who loads it from a file or a row is
 no concern of this module: it takes mappings, and it takes none that has a fault (`library_rules.py`).
