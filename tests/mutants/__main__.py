@@ -24,7 +24,14 @@ from tests.mutants.making import ROOT, Mutant, all_mutants, modules
 from tests.mutants.trying import Outcome, Tests, Trier
 
 STATE = Path(os.environ.get("BALLAST_STATE", ROOT / ".state")) / "mutants"
-TESTS = ("tests/engine", "tests/reference")
+#: The engine's tests; the rules of the exercise library are tested beside the documents that break them.
+TESTS = (
+    "tests/engine",
+    "tests/reference",
+    "tests/athletes/test_triage.py",
+    "tests/programs/test_library_rules.py",
+    "tests/programs/test_library_words.py",
+)
 #: Tests that hold the page and the command line; what they look at is on disk, which no mutant changes.
 _ON_DISK = ("test_rule_page.py", "test_mutants.py")
 #: How many tests an interpreter of its own is given.
@@ -87,7 +94,9 @@ class Run:
         wanted = self.given.modules or modules()
         chosen = list(all_mutants(wanted))
         if self.given.sample:
-            chosen = Random(self.given.seed).sample(chosen, min(self.given.sample, len(chosen)))
+            # A smaller sample is the beginning of a larger one.
+            Random(self.given.seed).shuffle(chosen)
+            chosen = chosen[: self.given.sample]
         if self.given.survivors:
             chosen = [one for one in chosen if not (results.of(one) or {"killer": "-"})["killer"]]
         elif not self.given.afresh:
@@ -99,7 +108,8 @@ class Run:
         """What each test runs, from an earlier run where nothing has changed since."""
         digest = hashlib.sha256()
         for folder in ("programs/engine", "athletes", *TESTS):
-            for file in sorted((ROOT / folder).rglob("*.py")):
+            at = ROOT / folder
+            for file in [at] if at.is_file() else sorted(at.rglob("*.py")):
                 digest.update(file.read_bytes())
         kept = STATE / f"tests-{digest.hexdigest()[:16]}.json"
         if not kept.exists():

@@ -43,7 +43,7 @@ hypothesis.settings.register_profile(
 #: Tests that take longer than this, in seconds of processor time, are not asked.
 LONGEST_S = 0.5
 #: What the tests of one mutant may take in all, by what they took unchanged.
-MOST_S = 2.5
+MOST_S = 1.5
 #: What a mutant may take beyond three times that before it counts as one that never ends.
 PATIENCE_S = 3.0
 MEMORY = 4 * 2**30
