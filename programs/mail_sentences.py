@@ -16,10 +16,12 @@ _RISES: Mapping[Change, frozenset[str]] = {
     Change.NEW: frozenset(
         {"new-exercise", "new-hold", "new-implement", "new-implement-hold", "away-learn-again"}
     ),
-    Change.MORE_REPS: frozenset({"reps-up", "reps-on", "eased-in"}),
-    Change.MORE_TIME: frozenset({"time-up", "eased-in"}),
-    Change.MORE_SETS: frozenset({"set-up", "set-up-hold", "extra-set", "eased-in"}),
-    Change.MORE_LOAD: frozenset({"load-up", "load-up-unmeasured", "first-load", "bridge-crossed"}),
+    Change.MORE_REPS: frozenset({"reps-up", "reps-on", "eased-in", "back-to-kept"}),
+    Change.MORE_TIME: frozenset({"time-up", "eased-in", "back-to-kept"}),
+    Change.MORE_SETS: frozenset({"set-up", "set-up-hold", "extra-set", "eased-in", "sets-back-to-kept"}),
+    Change.MORE_LOAD: frozenset(
+        {"load-up", "load-up-unmeasured", "load-back", "first-load", "bridge-crossed"}
+    ),
     Change.SLOWER: frozenset({"slower"}),
     Change.BRIDGE: frozenset({"bridge-set"}),
     Change.HARDER: frozenset({"harder-level"}),

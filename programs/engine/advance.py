@@ -28,6 +28,7 @@ from programs.engine.history import ACHIEVED, LEARN_AGAIN_DAYS, History, Result,
 from programs.engine.kit import holdings_for
 from programs.engine.layoff import REPEAT_DAYS, is_returning
 from programs.engine.load_step import EXPOSURES_FOR_A_STEP, LoadStep, load_step, take_step
+from programs.engine.regain import come_back_to
 from programs.engine.strength import HOLD_START_MOST_S, NEW_EXPOSURES, TEACHING_REPS_LEFT, is_teaching
 from programs.engine.target_facts import (
     MOST_S,
@@ -72,11 +73,15 @@ def step_on(facts: TargetFacts, history: History, standing: Target) -> Step:
     """A step on when one is earned and nothing bars it, else the same again (P1 to P4, S2, S4, H1 to H3)."""
     bar = why_no_rise(facts, history, standing)
     if bar is not None:
-        return Step(standing, (bar,))
+        back = kept_up(facts, history, standing) if bar.key == "maintain-kept" else None
+        return back or Step(standing, (bar,))
     if is_teaching(history.taught):
         return _teach(facts, history, standing)
     if successes(history, standing, full=True) < _needed(facts):
         return _easy(facts, history, standing)
+    back = come_back_to(facts, history, standing)
+    if back is not None:
+        return back
     if standing.sets < min(facts.slot.sets, facts.limits.max_sets):
         sets = standing.sets + 1
         amount = amount_figure(standing.measure, standing.amount)
@@ -86,6 +91,21 @@ def step_on(facts: TargetFacts, history: History, standing: Target) -> Step:
     if standing.measure is Measure.HOLD:
         return _hold(facts, history, standing)
     return _reps(facts, history, standing)
+
+
+def kept_up(facts: TargetFacts, history: History, standing: Target) -> Step | None:
+    """In the racing months, the way back to what they keep, after lighter sessions; `None` where nothing was lost or it
+    has not been earned (P8)."""
+    if facts.stepped_this_week or not history.counted or is_teaching(history.taught):
+        return None
+    if _not_earned(facts, history, standing) or successes(history, standing, full=True) < _needed(facts):
+        return None
+    step = load_step(facts, standing, history)
+    if step.regained and standing.amount >= step.earned_at:
+        taken = take_step(facts, history, standing, step)
+        if taken.target.load == step.load:
+            return taken
+    return come_back_to(facts, history, standing, least=step.earned_at if step.regained else 0)
 
 
 def _needed(facts: TargetFacts) -> int:
@@ -184,13 +204,18 @@ def _more(standing: Target, to: int, rule: str) -> Step:
 
 def _reps(facts: TargetFacts, history: History, standing: Target) -> Step:
     """More reps, the next load, the bridge or a harder level after a full success (P1 to P3)."""
-    step = load_step(facts, standing)
+    step = load_step(facts, standing, history)
     if step.refused is not None:
         return _reps_without_load(facts, history, standing, step)
     if standing.bridge_sets:
         return cross(facts, history, standing, step)
     if standing.amount >= step.earned_at:
-        return take_step(facts, history, standing, step)
+        taken = take_step(facts, history, standing, step)
+        if not step.regained or taken.target.load == step.load or standing.amount >= ceiling_of(facts):
+            return taken
+        return _more(
+            standing, min(ceiling_of(facts), standing.amount + reps_more(facts, history.counted[-1])), "P1"
+        )
     to = min(step.earned_at, standing.amount + reps_more(facts, history.counted[-1]))
     if to <= ceiling_of(facts):
         return _more(standing, to, "P1")
@@ -235,7 +260,7 @@ def _hold(facts: TargetFacts, history: History, standing: Target, *, full: bool 
     up = level_up(facts, history)
     if up is not None:
         return up
-    step = load_step(facts, standing)
+    step = load_step(facts, standing, history)
     if full and step.refused is None and standing.amount >= step.earned_at:
         return take_step(facts, history, standing, step)
     if _level_waits(facts, standing) or standing.amount >= min(top_of(facts), MOST_S):

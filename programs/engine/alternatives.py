@@ -19,7 +19,7 @@ from functools import partial
 from athletes.concerns import Gate
 from athletes.values import value_class
 from athletes.vocabulary import Figure, Reason
-from programs.engine.advance import HOLD_STEP_S, is_never_coming, why_no_rise
+from programs.engine.advance import HOLD_STEP_S, is_never_coming, kept_up, why_no_rise
 from programs.engine.bridge import MOST_BRIDGE_PERCENT, SLOW_S, cross, lowering_of, meets, successes
 from programs.engine.cuts import apply_cut
 from programs.engine.descent import BACK_MISSES, DOWN_MISSES, fit, level_down, start_of
@@ -204,7 +204,7 @@ def _weighed(
     if step is None or isinstance(step, LeftOut) or step.exercise is not None:
         return  # something new, or something that cannot stay: nothing rises or falls from it
     standing = step.target
-    scale = _Scale(facts, history, standing, load_step(facts, standing))
+    scale = _Scale(facts, history, standing, load_step(facts, standing, history))
     yield from scale.more_sets()
     yield from scale.more_reps()
     yield from scale.more_load()
@@ -251,7 +251,8 @@ class _Scale:
     def _load_waits_for_no_more(self) -> Iterator[Refusal]:
         """Reps stop where the next load is earned."""
         step, standing = self.step, self.standing
-        if standing.measure is Measure.REPS and step.refused is None and standing.amount >= step.earned_at:
+        waits = step.refused is None and not step.regained and standing.amount >= step.earned_at
+        if standing.measure is Measure.REPS and waits:
             figures: dict[str, Figure] = {"reached": step.earned_at, "to_kg": kg_figure(step.load)}
             yield Refusal(Barrier.ORDER, Reason("P2", "reps-are-reached", figures))
 
@@ -469,7 +470,7 @@ class _Scale:
             yield Refusal(Barrier.HISTORY, Reason("P5", "target-was-missed"))
             return
         why = why_no_rise(facts, history, self.standing)
-        if why is not None:
+        if why is not None and not (why.key == "maintain-kept" and kept_up(facts, history, self.standing)):
             yield Refusal(Barrier.HISTORY, why)
 
     def _earned_in_full(self) -> Iterator[Refusal]:

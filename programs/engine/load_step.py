@@ -26,9 +26,11 @@ from decimal import Decimal
 from athletes.concerns import Concern, Topic, Urgency
 from athletes.values import value_class
 from athletes.vocabulary import Figure, Reason
+from programs.engine.cuts import LIGHT_REPS_FEWER
 from programs.engine.facts import Load, Measure, Target
-from programs.engine.history import History, Result, in_a_row, result_of
+from programs.engine.history import History, Result, history_of, in_a_row, result_of
 from programs.engine.kit import next_load, step_percent, total_kg
+from programs.engine.regain import was_lifted
 from programs.engine.strength import (
     NEW_REPS_LEFT,
     START_SETS,
@@ -60,6 +62,10 @@ MIDDLE_STEP_REPS, LARGE_STEP_REPS = 15, 20
 REASONS: dict[str, str] = {
     "load-up": "{reached} reached {times} sessions in a row: from {from_kg} kg to {to_kg} kg (+{percent} %), starting "
     "again at {amount}.",
+    "load-back": "{times} good sessions in a row since the lighter ones: from {from_kg} kg back to {to_kg} kg, which "
+    "was lifted before, starting at {amount}.",
+    "load-back-waits": "{times} of {needed} good sessions before {to_kg} kg, which was lifted before, comes back: the "
+    "same again.",
     "load-up-unmeasured": "{reached} reached {times} sessions in a row: from {from_kg} to {to_kg}, starting again at "
     "{amount}.",
     "first-load": "{reached} reached {times} sessions in a row: a first load of {to_kg} kg, starting at {amount}.",
@@ -87,6 +93,8 @@ class LoadStep:
     needed: int
     reps_left: int
     needs_yes: bool = False
+    #: Whether it was lifted before, so that good sessions alone earn it (`regain`).
+    regained: bool = False
     refused: Reason | None = None
 
 
@@ -106,8 +114,9 @@ def reps_to_earn(percent: Decimal | None, floor: int) -> int | None:
     return max(LARGE_STEP_REPS, floor + SMALL_REPS) if percent <= LARGE_STEP_PERCENT else None
 
 
-def load_step(facts: TargetFacts, standing: Target) -> LoadStep:
-    """The step from the standing target to the next load there is (P2, S3)."""
+def load_step(facts: TargetFacts, standing: Target, history: History | None = None) -> LoadStep:
+    """The step from the standing target to the next load there is (P2, S3). `history` is that of the facts, for whoever
+    has it."""
     load = _load_after(facts, standing)
     if load is None:
         return _refused(None, None, "P2", "no-heavier-load", {"from_kg": kg_figure(standing.load)})
@@ -123,6 +132,11 @@ def load_step(facts: TargetFacts, standing: Target) -> LoadStep:
         return _refused(load, percent, "P2", "first-load-too-heavy", figures)
     if facts.limits.under_18 and (percent is None or percent > SMALL_STEP_PERCENT):
         return _young_step(facts, load, percent)
+    if standing.load is not None and was_lifted(facts, history or history_of(facts), load):
+        needed = EXPOSURES_FOR_A_STEP + facts.limits.extra_exposures
+        # So that the reps fall, also from those of a light session that is still ahead (I5, P7).
+        earned_at = floor_of(facts) + LIGHT_REPS_FEWER + 1
+        return LoadStep(load, percent, earned_at, needed, usual_reps_left(facts), regained=True)
     return _step(facts, standing, load, percent)
 
 
@@ -222,12 +236,15 @@ def take_step(facts: TargetFacts, history: History, standing: Target, step: Load
         "times": times,
     }
     if times < step.needed:
-        return Step(standing, (Reason("P2", "once-more", {**figures, "needed": step.needed}),))
+        key = "load-back-waits" if step.regained else "once-more"
+        return Step(standing, (Reason("P2", key, {**figures, "needed": step.needed}),))
     if step.needs_yes:
         why = Reason("S3", "step-needs-a-yes", {**figures, "percent": percent or "not known"})
         concern = Concern(Topic.LOAD_STEP, Urgency.ROUTINE, (why,))
         return Step(standing, (why,), concerns=(concern,))
     key = "first-load" if standing.load is None else "load-up-unmeasured" if percent is None else "load-up"
+    if step.regained:
+        key = "load-back"
     target = restarted(facts, standing, step)
     return Step(
         target, (Reason("P2", key, {**figures, "amount": amount_figure(target.measure, target.amount)}),)
