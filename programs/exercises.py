@@ -13,7 +13,7 @@ from programs import wording
 from programs.exercise_words import name_of, words_of
 from programs.figures.drawing import drawn
 from programs.figures.svg import Markup, draw_svg
-from programs.models import Exercise
+from programs.models import ClubExercise, Exercise
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,18 +91,40 @@ def find_checked() -> tuple[Family, ...]:
 def read_page(exercise: Exercise) -> ExercisePage:
     """The page of one exercise. Reads its family once."""
     family = Exercise.objects.filter(pattern=exercise.pattern).order_by("level", "name")
-    return _page(exercise, list(family))
+    return _page(exercise, list(family), own_steps())
 
 
 def read_pages() -> tuple[tuple[Family, tuple[ExercisePage, ...]], ...]:
-    """Every family with the pages of its exercises, easiest first. One query."""
+    """Every family with the pages of its exercises, easiest first. Two queries."""
+    steps = own_steps()
     return tuple(
-        (family, tuple(_page(exercise, family.exercises) for exercise in family.exercises))
+        (family, tuple(_page(exercise, family.exercises, steps) for exercise in family.exercises))
         for family in find_families()
     )
 
 
-def _page(exercise: Exercise, family: Sequence[Exercise]) -> ExercisePage:
+type Steps = Mapping[str, Sequence[tuple[str, str]]]
+
+
+def own_steps() -> Steps:
+    """The steps that lead to the club's own exercises: from each easier one, (harder, words)."""
+    found: dict[str, list[tuple[str, str]]] = {}
+    rows = ClubExercise.objects.filter(is_retired=False).order_by("level", "slug")
+    for slug, earned_from in rows.values_list("slug", "earned_from"):
+        for step in earned_from:
+            found.setdefault(step["easier"], []).append((slug, step["words"]))
+    return found
+
+
+def steps_up(exercise: Exercise, steps: Steps) -> list[tuple[str, str]]:
+    """The steps up from an exercise, (harder, words), with those to the club's own."""
+    own = steps.get(exercise.slug, ())
+    taken = {harder for harder, _words in own}
+    said = words_of(exercise).get("earns", ())
+    return [*((one["harder"], one["words"]) for one in said if one["harder"] not in taken), *own]
+
+
+def _page(exercise: Exercise, family: Sequence[Exercise], steps: Steps) -> ExercisePage:
     by_slug = {one.slug: one for one in family}
     document: Mapping[str, Any] = {**exercise.document, **words_of(exercise)}
     return ExercisePage(
@@ -118,16 +140,74 @@ def _page(exercise: Exercise, family: Sequence[Exercise]) -> ExercisePage:
             for one in document.get("leave_out", ())
         ),
         easier=tuple(
-            Neighbour(one.slug, name_of(one), one.level, step["words"])
+            Neighbour(one.slug, name_of(one), one.level, words)
             for one in family
-            for step in words_of(one).get("earns", ())
-            if step["harder"] == exercise.slug and not one.is_retired
+            for harder, words in steps_up(one, steps)
+            if harder == exercise.slug and not one.is_retired
         ),
-        harder=_named(by_slug, ((step["harder"], step["words"]) for step in document.get("earns", ()))),
+        harder=_named(by_slug, steps_up(exercise, steps)),
         instead=_named(by_slug, ((one["use"], one["when"]) for one in document.get("substitutes", ()))),
         facts=_facts(exercise.document),
         levels=tuple(one for one in family if not one.is_retired or one.slug == exercise.slug),
     )
+
+
+def compare(
+    own: Mapping[str, Any], shipped: Mapping[str, Any], seen: Mapping[str, Any]
+) -> tuple[tuple[str, str, str, bool], ...]:
+    """Field by field: its name, the club's own, the shipped one, and whether that is new; only where they differ."""
+    return tuple(
+        (
+            _field_words(field),
+            _said(own.get(field)),
+            _said(shipped.get(field)),
+            shipped.get(field) != seen.get(field),
+        )
+        for field in dict.fromkeys([*own, *shipped])
+        if own.get(field) != shipped.get(field) or shipped.get(field) != seen.get(field)
+    )
+
+
+def _field_words(field: str) -> str:
+    """What a field of an entry is called."""
+    names = {
+        "name": _("Name"),
+        "level": _("Level"),
+        "purpose": _("What it is for"),
+        "set_up": _("Set-up"),
+        "cues": _("Coaching cues"),
+        "faults": _("Common faults"),
+        "leave_out": _("When to leave it out"),
+        "measure": _("Counted in"),
+        "amount": _("Amount"),
+        "tempo": _("Tempo"),
+        "for_beginners": _("Suits a beginner"),
+        "loading": _("Load"),
+        "holdings": _("Loaded with, any one of"),
+        "furniture": _("Also needed"),
+        "regions": _("What it loads"),
+        "muscles": _("Counts as sets for"),
+        "earns": _("Leads to"),
+        "substitutes": _("Instead of it"),
+        "sided": _("Each side is done by itself"),
+        "needs_safeties": _("Alone only with safety bars"),
+        "impact": _("Has a jump or a landing"),
+        "body_mass_share": _("Share of body mass"),
+    }
+    return names.get(field, field.replace("_", " "))
+
+
+def _said(value: Any) -> str:
+    """A value of an entry on one or more lines."""
+    match value:
+        case None:
+            return ""
+        case list():
+            return "\n".join(_said(one) for one in value)
+        case dict():
+            return ", ".join(f"{key}: {_said(one)}" for key, one in value.items())
+        case _:
+            return str(value)
 
 
 def figure_of(exercise: Exercise) -> Markup | None:
@@ -143,7 +223,7 @@ def _named(by_slug: Mapping[str, Exercise], pairs: Iterable[tuple[str, str]]) ->
     return tuple(
         Neighbour(slug, name_of(by_slug[slug]), by_slug[slug].level, words)
         for slug, words in pairs
-        if slug in by_slug
+        if slug in by_slug and not by_slug[slug].is_retired
     )
 
 

@@ -12,6 +12,7 @@ from athletes.vocabulary import Pattern
 from athletes.words import label
 from programs.engine import facts as engine
 from programs.engine.families import criterion_for, easier, exercise_of
+from programs.exercises import own_steps, steps_up
 from programs.models import Exercise, LevelMove
 
 
@@ -42,11 +43,8 @@ def read_rails(rider: Rider, library: engine.Library) -> tuple[Rail, ...]:
     known = {exercise.slug for exercise in library.exercises}
     rows = {row.slug: row for row in Exercise.objects.filter(pattern__in=standing)}
     names = {slug: row.name for slug, row in rows.items()}
-    words = {
-        (slug, step["harder"]): step["words"]
-        for slug, row in rows.items()
-        for step in row.document.get("earns", ())
-    }
+    own = own_steps()
+    words = {(slug, harder): said for slug, row in rows.items() for harder, said in steps_up(row, own)}
     return tuple(
         Rail(_capital(str(label(pattern))), names[slug], rail_of(library, slug, names, words))
         for pattern in Pattern

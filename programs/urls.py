@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from programs.views import builder, exercises, levels, library, preview, rehearsal, riders
+from programs.views import builder, exercises, levels, library, own_exercises, preview, rehearsal, riders
 
 urlpatterns = [
     # what riders open by link
@@ -43,6 +43,15 @@ urlpatterns = [
     path("exercises/handbook/", library.handbook, name="handbook"),
     path("exercises/handbook/progress/", library.handbook_progress, name="handbook-progress"),
     path("exercises/handbook/file/", library.handbook_file, name="handbook-file"),
+    path("exercises/library/", own_exercises.library, name="library"),
+    path("exercises/library/new/", own_exercises.library_new, name="library-new"),
+    path("exercises/library/file/", own_exercises.library_file, name="library-file"),
+    path("exercises/library/import/", own_exercises.library_import, name="library-import"),
+    path("exercises/library/schema/", own_exercises.library_schema, name="library-schema"),
     path("exercises/<slug:slug>/", exercises.exercise, name="exercise"),
+    path("exercises/<slug:slug>/edit/", own_exercises.exercise_edit, name="exercise-edit"),
+    path("exercises/<slug:slug>/retire/", own_exercises.exercise_retire, name="exercise-retire"),
+    path("exercises/<slug:slug>/restore/", own_exercises.exercise_restore, name="exercise-restore"),
+    path("exercises/<slug:slug>/shipped/", own_exercises.exercise_shipped, name="exercise-shipped"),
     path("exercises/<slug:slug>/sheet/", exercises.exercise_sheet, name="exercise-sheet"),
 ]

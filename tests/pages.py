@@ -139,6 +139,8 @@ ARGUMENTS: dict[str, Argument] = {
 #: (address, argument) -> how it is found there, where the name alone does not say.
 SPECIAL: dict[tuple[str, str], Argument] = {
     ("venue", "venue_id"): Argument(lambda season, _page: season.hall.pk),
+    ("exercise-restore", "slug"): _open(lambda _season, _page: "hill-squat"),
+    ("exercise-shipped", "slug"): _open(lambda _season, _page: "goblet-squat"),
     ("venue-remove", "venue_id"): Argument(lambda season, _page: season.hall.pk),
 }
 #: Address -> what its form holds, where an empty form would not even be answered.

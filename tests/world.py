@@ -42,7 +42,15 @@ from athletes.tenancy import is_tenant
 from athletes.vocabulary import Region, Side
 from programs import checkins, club_library, facts, handbooks, plans
 from programs.engine.facts import Done, Week
-from programs.models import CheckInVersion, LevelMove, PlannedSession, SessionKey, WeekPlan
+from programs.models import (
+    CheckInVersion,
+    Handbook,
+    LevelMove,
+    PlannedSession,
+    SessionKey,
+    ShippedExercise,
+    WeekPlan,
+)
 from tests import people
 
 #: The Friday of the running week, after the hour at which the coming one is worked out.
@@ -342,6 +350,12 @@ def own_exercise(place: str) -> club_library.Entry:
     )
 
 
+def own_words(place: str) -> club_library.Entry:
+    """The club's own words for a shipped exercise."""
+    shipped = club_library.plain(ShippedExercise.objects.get(pk="goblet-squat").document)
+    return club_library.Entry("squat", {**shipped, "purpose": f"Leg strength for the hills of {place}."})
+
+
 def _add_rest(who: people.People, season: Season) -> None:
     """What no verb has made so far, so that every kind of row is there."""
     BikeHours.objects.create(club=who.club, rider=who.rider, iso_year=2026, iso_week=48, hours=Decimal("7.5"))
@@ -358,8 +372,10 @@ def _add_rest(who: people.People, season: Season) -> None:
             since_on=WORLD_NOW.date(),
             why=LevelMove.Why.COACH,
         )
-    club_library.save(club=who.club, entries=[own_exercise(who.club.place)], by=who.coach, now=WORLD_NOW)
-    handbooks.want(club=who.club, language="en-gb", by=who.coach, now=WORLD_NOW)
+    own = [own_exercise(who.club.place), own_words(who.club.place)]
+    club_library.save(club=who.club, entries=own, by=who.coach, now=WORLD_NOW)
+    book = handbooks.want(club=who.club, language="en-gb", by=who.coach, now=WORLD_NOW)
+    Handbook.objects.filter(pk=book.pk).update(pdf=b"%PDF", made_at=WORLD_NOW)
     outbox.enqueue(
         club_id=who.club.pk,
         kind="digest",

@@ -60,7 +60,13 @@ RULE = re.compile(r"\b[A-Z]{1,2}\d{1,2}\b")
 #: How codes are stored, as opposed to what a person wrote.
 CODE = re.compile(r"[a-z0-9_:-]+")
 #: Documents in which people wrote words: the reviewed library, and roster files.
-WRITTEN_IN_JSON = {("Exercise", "document"), ("RosterImport", "rows"), ("RosterImport", "headings")}
+WRITTEN_IN_JSON = {
+    ("ClubExercise", "document"),
+    ("Exercise", "document"),
+    ("ShippedExercise", "document"),
+    ("RosterImport", "rows"),
+    ("RosterImport", "headings"),
+}
 
 
 # --- pages ------------------------------------------------------------------------------------------------------------

@@ -23,7 +23,7 @@ def reader(db: None) -> Client:
 def test_every_exercise_stands_on_the_list_under_its_pattern(reader: Client) -> None:
     page = reader.get(reverse("exercises")).content.decode()
     listed = set(re.findall(r'href="/exercises/([\w-]+)/"', page))
-    assert listed == set(Exercise.objects.values_list("slug", flat=True))
+    assert listed - {"handbook", "library"} == set(Exercise.objects.values_list("slug", flat=True))
     assert len(listed) > 100
 
 
