@@ -3,7 +3,7 @@
 P1  Reps: all sets at target, 2 or more good reps left, pain at most 2: +1 or the exercise's `rep_increment` reps to
     the ceiling; with 4 or more left +2, never while it is taught nor under 18 (ours). With session RPE alone: 5 or less
     +1 rep, 6 or more repeat; never load. 0 or 1 left: repeat (practice). A set that the program asks for and that is
-    not done yet comes before a rep (ours).
+    not done yet comes before a rep; one that was done at this load before is no step of its own (ours).
 P4  Holds: +5 s a success to 60 s; at 60 s in all sets twice, the next level at 20 to 30 s; with no harder level a
     heavier load where the hold is a loaded one, else on to 120 s and stay (practice). A success is a hold of all sets
     of which the rider says that each could have been 5 s longer; not knowing that, a session RPE of 5 or less will do
@@ -28,7 +28,7 @@ from programs.engine.history import ACHIEVED, LEARN_AGAIN_DAYS, History, Result,
 from programs.engine.kit import holdings_for
 from programs.engine.layoff import REPEAT_DAYS, is_returning
 from programs.engine.load_step import EXPOSURES_FOR_A_STEP, LoadStep, load_step, take_step
-from programs.engine.regain import come_back_to
+from programs.engine.regain import come_back_to, sets_back
 from programs.engine.strength import HOLD_START_MOST_S, NEW_EXPOSURES, TEACHING_REPS_LEFT, is_teaching
 from programs.engine.target_facts import (
     MOST_S,
@@ -82,7 +82,10 @@ def step_on(facts: TargetFacts, history: History, standing: Target) -> Step:
     back = come_back_to(facts, history, standing)
     if back is not None:
         return back
-    if standing.sets < min(facts.slot.sets, facts.limits.max_sets):
+    wanted = min(facts.slot.sets, facts.limits.max_sets)
+    if standing.sets < wanted and has_done_sets(history, standing, wanted):
+        standing = replace(standing, sets=wanted)
+    if standing.sets < wanted:
         sets = standing.sets + 1
         amount = amount_figure(standing.measure, standing.amount)
         key = "set-up-hold" if standing.measure is Measure.HOLD else "set-up"
@@ -91,6 +94,15 @@ def step_on(facts: TargetFacts, history: History, standing: Target) -> Step:
     if standing.measure is Measure.HOLD:
         return _hold(facts, history, standing)
     return _reps(facts, history, standing)
+
+
+def has_done_sets(history: History, standing: Target, sets: int) -> bool:
+    """Whether so many sets were done in full at this load before: where sessions ask for different numbers of sets of
+    the same exercise, the larger number is no step each time (H2, ours)."""
+    return any(
+        one.target.sets >= sets and one.target.load == standing.load and result_of(one) in ACHIEVED
+        for one in history.counted
+    )
 
 
 def kept_up(facts: TargetFacts, history: History, standing: Target) -> Step | None:
@@ -105,7 +117,8 @@ def kept_up(facts: TargetFacts, history: History, standing: Target) -> Step | No
         taken = take_step(facts, history, standing, step)
         if taken.target.load == step.load:
             return taken
-    return come_back_to(facts, history, standing, least=step.earned_at if step.regained else 0)
+    back = come_back_to(facts, history, standing, least=step.earned_at if step.regained else 0)
+    return back or sets_back(facts, history, standing)
 
 
 def _needed(facts: TargetFacts) -> int:

@@ -64,8 +64,14 @@ def come_back_to(facts: TargetFacts, history: History, standing: Target, *, leas
             "to": amount_figure(standing.measure, amount),
         }
         return Step(replace(standing, amount=amount), (Reason("P7", "back-to-kept", figures),))
+    return None
+
+
+def sets_back(facts: TargetFacts, history: History, standing: Target) -> Step | None:
+    """A set more, up to what was done in full with the standing load, `None` when nothing is above it (P8)."""
+    same = [one.target for one in remembered(facts, history) if one.target.load == standing.load]
     sets = min(max((one.sets for one in same), default=0), facts.slot.sets, facts.limits.max_sets)
     if sets > standing.sets:
-        figures = {"from_sets": standing.sets, "to_sets": standing.sets + 1}
+        figures: dict[str, Figure] = {"from_sets": standing.sets, "to_sets": standing.sets + 1}
         return Step(replace(standing, sets=standing.sets + 1), (Reason("P7", "sets-back-to-kept", figures),))
     return None
