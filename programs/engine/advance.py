@@ -83,8 +83,9 @@ def step_on(facts: TargetFacts, history: History, standing: Target) -> Step:
     if back is not None:
         return back
     wanted = min(facts.slot.sets, facts.limits.max_sets)
-    if standing.sets < wanted and has_done_sets(history, standing, wanted):
-        standing = replace(standing, sets=wanted)
+    known = min(wanted, sets_done_before(history, standing))
+    if standing.sets < known:
+        standing = replace(standing, sets=known)
     if standing.sets < wanted:
         sets = standing.sets + 1
         amount = amount_figure(standing.measure, standing.amount)
@@ -96,13 +97,11 @@ def step_on(facts: TargetFacts, history: History, standing: Target) -> Step:
     return _reps(facts, history, standing)
 
 
-def has_done_sets(history: History, standing: Target, sets: int) -> bool:
-    """Whether so many sets were done in full at this load before: where sessions ask for different numbers of sets of
-    the same exercise, the larger number is no step each time (H2, ours)."""
-    return any(
-        one.target.sets >= sets and one.target.load == standing.load and result_of(one) in ACHIEVED
-        for one in history.counted
-    )
+def sets_done_before(history: History, standing: Target) -> int:
+    """The most sets that were done in full at this load: where sessions ask for different numbers of sets of the same
+    exercise, the larger number is no step each time (H2, ours)."""
+    same = (one for one in history.counted if one.target.load == standing.load)
+    return max((one.target.sets for one in same if result_of(one) in ACHIEVED), default=0)
 
 
 def kept_up(facts: TargetFacts, history: History, standing: Target) -> Step | None:

@@ -10,6 +10,9 @@ P2  At the reps that the step asks for in two consecutive exposures with 2 left,
         up to 40 %   20
         above        a bridge (P3)
 
+    For the lower body, where most of what is moved is the rider, a step of at most 4 kg in all asks an adult for 15 as
+    well, however large it is in percent, with 4 or more good reps left both times (ours).
+
     Above 10 % the reps asked for are also at least five above the floor, so that they always fall (I5, ours). The first
     load on a body-weight exercise asks for 15 and weighs at most 8 kg for the lower body and 4 kg for the upper, all
     implements together; it is a new implement and starts as one (H1, ours). A step between bands has no percentage and
@@ -41,6 +44,7 @@ from programs.engine.strength import (
     first_load_limit,
 )
 from programs.engine.target_facts import (
+    MANY_REPS_LEFT,
     USUAL_TOP_S,
     Step,
     TargetFacts,
@@ -58,6 +62,8 @@ SMALL_STEP_PERCENT = Decimal(10)
 FINE_STEP_PERCENT, MIDDLE_STEP_PERCENT, LARGE_STEP_PERCENT = Decimal(5), Decimal(25), Decimal(40)
 FINE_REPS, SMALL_REPS = 3, 5
 MIDDLE_STEP_REPS, LARGE_STEP_REPS = 15, 20
+#: A rise of the load that is small for the lower body, all implements together.
+SMALL_RISE_KG = Decimal(4)
 
 REASONS: dict[str, str] = {
     "load-up": "{reached} reached {times} sessions in a row: from {from_kg} kg to {to_kg} kg (+{percent} %), starting "
@@ -187,6 +193,9 @@ def _step(facts: TargetFacts, standing: Target, load: Load, percent: Decimal | N
     from_nothing = standing.load is None
     # The first load is small by its own cap, so it asks for what a middling step asks for.
     earned_at = reps_to_earn(MIDDLE_STEP_PERCENT if from_nothing else percent, floor_of(facts))
+    reps_left = usual_reps_left(facts)
+    if _is_small_beside_the_rider(facts, standing, load):
+        earned_at, reps_left = MIDDLE_STEP_REPS, MANY_REPS_LEFT
     if earned_at is None:
         figures: dict[str, Figure] = {
             "to_kg": kg_figure(load),
@@ -197,7 +206,22 @@ def _step(facts: TargetFacts, standing: Target, load: Load, percent: Decimal | N
     if facts.exercise.measure is Measure.HOLD:
         earned_at = USUAL_TOP_S
     needed = EXPOSURES_FOR_A_STEP + facts.limits.extra_exposures
-    return _within_range(facts, LoadStep(load, percent, earned_at, needed, usual_reps_left(facts)))
+    return _within_range(facts, LoadStep(load, percent, earned_at, needed, reps_left))
+
+
+def _is_small_beside_the_rider(facts: TargetFacts, standing: Target, load: Load) -> bool:
+    """Whether a step that is large in percent is taken at 15 reps with 4 or more left: at most 4 kg, for the lower body
+    where most of what is moved is the rider, and by an adult who had so many left last time (P2)."""
+    rise = total_kg(load) - total_kg(standing.load)
+    small = facts.exercise.lower_body and load.kg is not None and rise <= SMALL_RISE_KG
+    if standing.load is None or not small or facts.limits.under_18:
+        return False
+    percent = step_percent(standing.load, load)
+    if percent is None or percent <= MIDDLE_STEP_PERCENT or facts.exercise.measure is Measure.HOLD:
+        return False
+    past = [one for one in facts.exposures if one.on < facts.session_on and one.target.load == standing.load]
+    done = past[-1].done if past and not past[-1].light else None
+    return done is not None and done.reps_left is not None and done.reps_left >= MANY_REPS_LEFT
 
 
 def _within_range(facts: TargetFacts, step: LoadStep) -> LoadStep:

@@ -117,6 +117,22 @@ def test_p1_a_set_that_the_program_asks_for_comes_before_a_rep() -> None:
     assert decision.change is Change.MORE_SETS
 
 
+@pytest.mark.parametrize(("sets", "expected"), [(3, (3, 9)), (2, (2, 9))])
+def test_h2_a_set_that_was_done_at_this_load_before_is_no_step_of_its_own(
+    sets: int, expected: tuple[int, int]
+) -> None:
+    # Three sets in one session of the week and two in the other, of the same exercise.
+    past = learned(asked(8, bell(12)), exposure(asked(8, bell(12))), exposure(asked(8, bell(12), sets=2)))
+    decision = answer(question(GOBLET, past, slot=slot(sets=sets)))
+    assert (decision.target.sets, decision.target.amount) == expected
+    assert keys(decision) == ["P1 reps-up"]
+
+
+def test_h2_sets_of_another_load_are_to_be_earned_anew() -> None:
+    past = learned(asked(8, bell(12)), exposure(asked(8, bell(12))), exposure(asked(8, bell(16), sets=2)))
+    assert keys(answer(question(GOBLET, past))) == ["P1 set-up"]
+
+
 def test_p1_an_easy_session_alone_never_adds_a_set() -> None:
     target = asked(8, bell(12), sets=2)
     did = Done(amounts=(8, 8), load=bell(12))
@@ -149,6 +165,39 @@ def test_p2_larger_steps_ask_for_more_reps(percent: str, floor: int, reps: int) 
 
 def test_p2_a_step_above_40_percent_is_never_taken_at_once() -> None:
     assert reps_to_earn(Decimal("40.1"), 5) is None
+
+
+PLENTY = Done(amounts=(15, 15, 15), load=bell(8), reps_left=4)
+
+
+@pytest.mark.parametrize(
+    ("changes", "load"),
+    [
+        ({}, "12"),
+        ({"done": replace(PLENTY, reps_left=3)}, "8"),
+        ({"kit": Kit(fixed=kettlebells(8, 14))}, "8"),  # six kilograms are not small
+        ({"limits": SEVENTEEN, "rider": rider(17)}, "8"),
+        ({"upper": True}, "8"),
+    ],
+)
+def test_p2_four_kilograms_more_for_the_legs_come_at_15_with_four_left(
+    changes: dict[str, Any], load: str
+) -> None:
+    one = replace(GOBLET, lower_body=not changes.get("upper", False))
+    target = asked(15, bell(8))
+    done = changes.get("done", PLENTY)
+    past = learned(target, exposure(target, done=done), exposure(target, done=done))
+    given = {name: value for name, value in changes.items() if name not in ("done", "upper")}
+    found = answer(question(one, past, **given)).target
+    assert found.load == bell(load)
+    if load == "12":
+        assert found.amount == 5
+
+
+def test_p2_it_takes_two_such_sessions() -> None:
+    target = asked(15, bell(8))
+    past = learned(target, exposure(target), exposure(target, done=PLENTY))
+    assert keys(answer(question(GOBLET, past))) == ["P2 once-more"]
 
 
 def bar_history(target: Target, *results: bool | None) -> tuple[Exposure, ...]:
