@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from django.conf import settings
 from django.db.models.functions import Lower
 from django.utils.translation import gettext as _
 
@@ -339,6 +340,8 @@ def _times_words(placed: Iterable[tuple[WeeklyTime, Venue | None]]) -> str:
 def _plain_words(name: str, value: Any) -> str:
     if name == "trains_alone":
         return _("yes") if value else _("no")
+    if name == "language":
+        return str(dict(settings.LANGUAGES).get(value, value))
     return str(value)
 
 

@@ -171,6 +171,19 @@ def test_what_is_wrong_is_said_and_what_was_typed_is_kept(visit, people, changes
     assert "Something needs changing" in page(answer)
 
 
+def test_a_coach_sets_the_language_of_a_rider_and_it_stays_when_the_form_says_nothing(visit, people):
+    data = {**RIDER, "squad": people.squad.pk}
+    visit("coach", "rider-edit", people.rider.pk, data={**data, "language": "fr"})
+    with inside(people):
+        assert Rider.objects.get(pk=people.rider.pk).language == "fr"
+    assert '<option value="fr" selected>' in page(visit("coach", "rider-edit", people.rider.pk))
+    visit("coach", "rider-edit", people.rider.pk, data=data)
+    refused = visit("coach", "rider-edit", people.rider.pk, data={**data, "language": "xx"})
+    assert refused.status_code == 422
+    with inside(people):
+        assert Rider.objects.get(pk=people.rider.pk).language == "fr"
+
+
 def test_a_name_with_markup_is_shown_as_typed(visit, people):
     visit(
         "coach",

@@ -104,6 +104,14 @@ def test_a_rider_is_found_again_by_mail_whatever_its_case_and_only_differences_c
     assert [(one.field, one.old, one.new) for one in row.changes] == [("minutes_cap", "45", "60")]
 
 
+@pytest.mark.parametrize("typed", ["fr", "French", "FRANÇAIS", "francais"])
+def test_a_language_is_read_by_code_or_name_under_a_heading_in_several_tongues(people, typed):
+    planned = rows_of(people, f"mail,Langue\ntobias@wexenfold.example,{typed}\n")
+    (row,) = planned.rows
+    assert row.values == {"email": "tobias@wexenfold.example", "language": "fr"}
+    assert [(one.field, one.old, one.new) for one in row.changes] == [("language", "English", "Français")]
+
+
 def test_an_empty_cell_changes_nothing(people):
     planned = rows_of(people, "mail,minutes,kit,days\ntobias@wexenfold.example,,,\n")
     assert [row.action for row in planned.rows] == [SKIP]
@@ -147,6 +155,7 @@ def test_changed_kit_times_and_rides_replace_the_old_ones_and_no_others(people):
         ("mail,name,born\ns@w.example,Samira Holtveld,2012", "guardian's mail", "guardian", "nothing"),
         ("mail,name,born,squad\ns@w.example,A B,1988,Track", "squad", "one of: ", "Track"),
         ("mail,name,born,unit\ns@w.example,A B,1988,stone", "unit", "kg or lb", "stone"),
+        ("mail,name,born,language\ns@w.example,A B,1988,Elvish", "language", "English, French", "Elvish"),
         ("mail,name,born,minutes\ns@w.example,A B,1988,5 h", "minutes", "from 15 to 120", "5 h"),
         ("mail,name,born,alone\ns@w.example,A B,1988,maybe", "alone", "yes or no", "maybe"),
         ("mail,name,born,kit\ns@w.example,A B,1988,sledge", "kit", "kettlebell", "sledge"),
