@@ -21,7 +21,7 @@ from django.contrib.postgres.search import (
     TrigramWordSimilarity,
 )
 from django.db import connection
-from django.db.models import F, Func, JSONField, QuerySet, Value
+from django.db.models import Case, F, Func, JSONField, QuerySet, Value, When
 from django.utils.translation import gettext as _
 
 from athletes.models import Venue
@@ -46,6 +46,8 @@ LEAST_LIKE = 5
 OTHER_WORDS = {"single": "one", "bodyweight": "body", "core": "trunk", "lats": "back"}
 #: How much a word counts in faults and kit, purpose and set-up, cues, the name.
 WEIGHTS = [0.1, 0.2, 0.4, 1.0]
+#: How much more a name counts that begins with the first word.
+BEGINS_SO = 0.5
 _BEGIN, _END = "\ue000", "\ue001"
 #: The parts of an exercise in which a match is shown, the one that says most first.
 _PARTS = ("name", "cues", "purpose", "set_up", "faults", "leave_out", "holdings", "furniture")
@@ -148,6 +150,8 @@ def _search(wanted: Wanted) -> Found:
         kept.sort(key=lambda row: order[row.pattern])
         return Found(tuple(Hit(row) for row in kept))
     typed = re.findall(r"\w+", wanted.words.lower())[:MOST_WORDS]
+    if not typed:
+        return Found(())
     read = [_read(rows, word) for word in typed]
     read_as = tuple(pair for pair in zip(typed, read, strict=True) if pair[0] != pair[1])
     for joined in (" & ", " | "):
@@ -186,7 +190,8 @@ def _words_like(word: str) -> list[str]:
 #: "Text Search Integration", recommends this. A word of a trade that is written with a hyphen is there in parts.
 _WORDS_LIKE = r"""
     SELECT word FROM ts_stat($$
-        SELECT jsonb_to_tsvector('simple', document - '{slug,measure,loading,regions,translations}'::text[], '["string"]')
+        SELECT jsonb_to_tsvector(
+                'simple', document - '{slug,measure,loading,regions,translations}'::text[], '["string"]')
             || jsonb_to_tsvector('simple', document -> 'muscles', '["key"]') || to_tsvector('simple', pattern)
         FROM programs_exercise_in_force WHERE NOT is_retired$$)
     WHERE similarity(word, %s) > 0.05 AND word !~ '[^[:alpha:]]'
@@ -197,7 +202,9 @@ def _matching(rows: QuerySet[Exercise], words: list[str], joined: str, wanted: W
     query = _query(words, joined)
     said = Func(*_named_parts(), function="jsonb_build_object", output_field=JSONField())
     ranked = rows.filter(vector=query).annotate(
-        rank=SearchRank(F("vector"), query, weights=WEIGHTS) + TrigramSimilarity("name", " ".join(words)),
+        rank=SearchRank(F("vector"), query, weights=WEIGHTS)
+        + TrigramSimilarity("name", " ".join(words))
+        + Case(When(name__istartswith=words[0], then=Value(BEGINS_SO)), default=Value(0.0)),
         marked=SearchHeadline(
             said, query, config=CONFIG, start_sel=_BEGIN, stop_sel=_END, highlight_all=True
         ),

@@ -37,7 +37,7 @@ def reader() -> Client:
 
 # --- words ------------------------------------------------------------------------------------------------------------
 
-#: What somebody in a hurry types, what it is read as, and an exercise that must stand among the first five.
+#: What somebody in a hurry types, what it is read as, and an exercise that must stand among the first eight.
 MISSPELT = [
     ("sqaut", "squat", "squat"),
     ("squatt", "squat", "squat"),
@@ -67,7 +67,8 @@ def test_a_slip_of_the_finger_is_read_as_the_word_that_was_meant(
         return
     assert " ".join(said.get(word, word) for word in typed.split()) == read
     if wanted:
-        assert wanted in [hit.exercise.slug for hit in found.hits[:5]]
+        assert wanted in [hit.exercise.slug for hit in found.hits[:8]]
+        assert any(word in found.hits[0].exercise.name.lower() for word in read.split())
 
 
 def test_words_are_read_in_any_case_and_order_and_by_their_beginnings() -> None:
