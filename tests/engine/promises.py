@@ -1110,14 +1110,15 @@ def raised(
 
 
 def _stepped_elsewhere(old: Item, item: Item) -> bool:
-    """Whether the older item is a step up in load, sets or tempo that the newer one lacks, or that one stands in for
-    something else and begins with its first dose."""
+    """Whether the older item is a step up in load, sets, reps or tempo that the newer one lacks, or that one stands in
+    for something else and begins with its first dose."""
     new, is_easier = item.target, (item.change is Change.EASIER) is not (old.change is Change.EASIER)
     lighter = weight(new.load) < weight(old.target.load)
     fewer, quicker = new.sets < old.target.sets, (new.lower_s or 0) < (old.target.lower_s or 0)
     return (
         (lighter and old.change in (Change.MORE_LOAD, Change.NEW))
         or (fewer and old.change is Change.MORE_SETS)
+        or (new.amount < old.target.amount and old.change in (Change.MORE_REPS, Change.MORE_TIME))
         or (quicker and old.change is Change.SLOWER)
         or is_easier
         or (old.change is Change.BRIDGE and new.bridge_sets < old.target.bridge_sets)
