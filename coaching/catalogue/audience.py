@@ -35,7 +35,6 @@ RIDER_FILES = (
     "programs/forms/exercise.py",
     "programs/letters.py",
     "programs/mail.py",
-    "programs/messages.py",
     "programs/notices.py",
     "programs/notices.py",
     "programs/models/checkins.py",
