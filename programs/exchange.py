@@ -132,7 +132,8 @@ def read(data: bytes) -> Read:
         document, lines = _parse(data)
     except _Unreadable as fault:
         return Read(faults=(FileFault(fault.line, "", "", fault.words),))
-    misshapen = [*_twice(lines), *_shape(document, lines)]
+    # a record that lacks several fields has a fault for each, and each names them all
+    misshapen = list(dict.fromkeys([*_twice(lines), *_shape(document, lines)]))
     if misshapen:
         return Read(faults=tuple(sorted(misshapen, key=lambda fault: fault.line or 0)))
     rows = document["exercises"]
@@ -289,6 +290,12 @@ def _said(error: ValidationError) -> str:
             return _("Give at most {most}, not {found}.").format(most=value, found=len(instance))
         case "maxLength":
             return _("Use at most {most} characters, not {found}.").format(most=value, found=len(instance))
+        case "minimum" | "maximum":
+            least = error.validator == "minimum"
+            words = (
+                _("Give at least {limit}, not {found}.") if least else _("Give at most {limit}, not {found}.")
+            )
+            return words.format(limit=value, found=_shown(instance))
         case "pattern":
             return _("Begin with a capital or a figure, on one line, without an exclamation mark.")
         case "type":

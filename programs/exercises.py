@@ -198,14 +198,18 @@ def _field_words(field: str) -> str:
 
 
 def _said(value: Any) -> str:
-    """A value of an entry on one or more lines."""
+    """A value of an entry, on a line for each thing in a list."""
     match value:
         case None:
             return ""
+        case bool():
+            return _("yes") if value else _("no")
         case list():
             return "\n".join(_said(one) for one in value)
         case dict():
-            return ", ".join(f"{key}: {_said(one)}" for key, one in value.items())
+            return ", ".join(
+                f"{key}: {_said(one).replace(chr(10), ' + ')}" for key, one in value.items() if one != []
+            )
         case _:
             return str(value)
 

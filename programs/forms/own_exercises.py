@@ -236,7 +236,10 @@ class ExerciseForm(PlainErrors, forms.Form):
             "amount": {"low": values["low"], "high": values["high"]},
             "for_beginners": values["for_beginners"],
             "loading": values["loading"],
-            "regions": {"primary": values["primary"], "secondary": values["secondary"]},
+            "regions": {
+                kind: _in_order(values[kind], self.kept.get("regions", {}).get(kind, ()))
+                for kind in ("primary", "secondary")
+            },
             "muscles": {**dict.fromkeys(values["whole"], 1), **dict.fromkeys(values["half"], 0.5)},
         }
         if values["measure"] == Measure.REPS:
@@ -245,9 +248,9 @@ class ExerciseForm(PlainErrors, forms.Form):
         optional = {
             "holdings": [
                 dict(zip(("implement", "how_many"), one.split(":"), strict=True))
-                for one in values["holdings"]
+                for one in _in_order(values["holdings"], _held(self.kept))
             ],
-            "furniture": values["furniture"],
+            "furniture": _in_order(values["furniture"], self.kept.get("furniture", ())),
             "leave_out": [
                 {"region": regions[region.lower()], "words": words} for region, words in values["leave_out"]
             ],
@@ -340,6 +343,16 @@ def make_step(
     return {"criterion": criterion, "words": f"{words}."}
 
 
+def _held(document: Mapping[str, Any]) -> list[str]:
+    """What an exercise is loaded with, as the form names it."""
+    return [f"{one['implement']}:{one['how_many']}" for one in document.get("holdings", ())]
+
+
+def _in_order(values: Sequence[str], before: Sequence[str]) -> list[str]:
+    """The values in the order they had, so that a form that changes nothing changes nothing."""
+    return [*(one for one in before if one in values), *(one for one in values if one not in before)]
+
+
 def _step_alone(step: Mapping[str, Any]) -> dict[str, Any]:
     return {key: step[key] for key in ("criterion", "words")}
 
@@ -384,7 +397,7 @@ def initial_of(
         "lower": tempo.get("lower"),
         "pause": tempo.get("pause"),
         "lift": tempo.get("lift"),
-        "holdings": [f"{one['implement']}:{one['how_many']}" for one in document.get("holdings", ())],
+        "holdings": _held(document),
         "furniture": document.get("furniture", []),
         "primary": document["regions"]["primary"],
         "secondary": document["regions"]["secondary"],

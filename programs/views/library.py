@@ -36,8 +36,9 @@ def handbook(request: HttpRequest) -> HttpResponse:
 @coach_view()
 @require_safe
 def handbook_progress(request: HttpRequest) -> HttpResponse:
-    """How far the handbook has come, or the way to it once it is there."""
-    return render(request, "programs/handbook.html#state", _context(request))
+    """How far the handbook has come, or the way to it once it is there; the whole page to who asks without htmx."""
+    part = "#state" if request.htmx else ""  # type: ignore[attr-defined]
+    return render(request, f"programs/handbook.html{part}", _context(request))
 
 
 @coach_view()

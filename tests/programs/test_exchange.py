@@ -109,6 +109,7 @@ def test_every_fault_is_told_at_once_with_its_line_and_field(who: people.People)
         ("other-squat", "purpose"),
         ("other-squat", ""),
     }
+    assert len(faults) == len(set(faults))
     for fault in faults:
         if fault.field:
             assert fault.line is not None

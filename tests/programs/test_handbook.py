@@ -243,7 +243,9 @@ def test_the_page_asks_shows_progress_and_offers_the_file(who: people.People, qu
         '<progress id="drawn-bar" value="40" max="141"' in client.get(f"{home}?language=fr").content.decode()
     )
     tasks.make_handbooks()
-    part = client.get(reverse("handbook-progress"), {"language": "fr"}).content.decode()
+    htmx = {"HX-Request": "true"}
+    part = client.get(reverse("handbook-progress"), {"language": "fr"}, headers=htmx).content.decode()
+    assert "<html" not in part
     assert "Open the handbook" in part
     assert "hx-get" not in part
     file = client.get(reverse("handbook-file"), {"language": "fr"})

@@ -36,6 +36,8 @@ def filled(slug: str, **changes: Any) -> dict[str, Any]:
     row = ShippedExercise.objects.get(pk=slug)
     data = initial_of(row.pattern, plain(row.document), ())
     sent = {key: value for key, value in data.items() if value not in (None, False, [], "")}
+    # a browser sends what is ticked in the order of the page, not in that of the library
+    sent = {key: sorted(value) if isinstance(value, list) else value for key, value in sent.items()}
     return {**sent, **changes}
 
 
