@@ -155,11 +155,12 @@ def _search(wanted: Wanted) -> Found:
     read = [_read(rows, word) for word in typed]
     read_as = tuple(pair for pair in zip(typed, read, strict=True) if pair[0] != pair[1])
     for joined in (" & ", " | "):
-        hits = tuple(_matching(rows, read, joined, wanted))
+        hits = list(_matching(rows, read, joined))
         if hits or len(read) < 2:
             break
     if hits:
-        return Found(hits, read_as, is_partly=joined == " | ")
+        suiting = tuple(hit for hit in hits if _suits(hit.exercise, wanted))
+        return Found(suiting, read_as, is_partly=joined == " | ")
     like: tuple[Hit, ...] = ()
     if max(map(len, typed), default=0) >= LEAST_LIKE:
         like = tuple(Hit(row) for row in _like(rows, wanted.words) if _suits(row, wanted))
@@ -198,7 +199,7 @@ _WORDS_LIKE = r"""
     ORDER BY similarity(word, %s) DESC, nentry DESC, word LIMIT 60"""
 
 
-def _matching(rows: QuerySet[Exercise], words: list[str], joined: str, wanted: Wanted) -> Iterator[Hit]:
+def _matching(rows: QuerySet[Exercise], words: list[str], joined: str) -> Iterator[Hit]:
     query = _query(words, joined)
     said = Func(*_named_parts(), function="jsonb_build_object", output_field=JSONField())
     ranked = rows.filter(vector=query).annotate(
@@ -210,8 +211,7 @@ def _matching(rows: QuerySet[Exercise], words: list[str], joined: str, wanted: W
         ),
     )
     for row in ranked.order_by("-rank", "level", "name"):
-        if _suits(row, wanted):
-            yield Hit(row, *_first_marked(json.loads(row.marked)))
+        yield Hit(row, *_first_marked(json.loads(row.marked)))
 
 
 def _named_parts() -> Iterator[Any]:
