@@ -16,10 +16,13 @@ from athletes.models import Link
 Purpose = Link.Purpose
 
 
-@link_view(Purpose.PAGE, Purpose.CONSENT, Purpose.SESSION, Purpose.REPORT, Purpose.STOP_MAIL)
+@link_view(Purpose.PAGE, Purpose.CONSENT, Purpose.SESSION, Purpose.REPORT)
 @require_http_methods(["GET", "HEAD", "POST"])
 def language(request: HttpRequest, link: Link) -> HttpResponse:
-    """Shows the choice, and keeps it: from then on everything for this rider comes in that language."""
+    """Shows the choice, and keeps it: from then on everything for this rider comes in that language.
+
+    A link that stops mail does nothing else: it is good for long, and stands in the head of every mail.
+    """
     data = request.POST if request.method == "POST" else None
     form = LanguageForm(data, initial={"language": link.rider.language})
     if data is None or not form.is_valid():
