@@ -7,6 +7,8 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from coaching.catalogue import extraction, faults, files
+from programs import library
+from programs.engine.library_words import find_lacking
 
 
 class Command(BaseCommand):
@@ -33,6 +35,8 @@ class Command(BaseCommand):
             found += faults.find_faults(texts, entries, language=language)
             done = sum(entry.is_translated for entry in entries)
             self.stdout.write(f"{language}: {len(entries)} texts, {done} translated.")
+            for lacking in find_lacking(library.read_files(), library.read_words(), language=language):
+                self.stdout.write(f"  exercises, in English so far: {lacking}")
         if found:
             raise CommandError("\n".join(found))
 
