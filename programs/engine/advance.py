@@ -80,7 +80,7 @@ def step_on(facts: TargetFacts, history: History, standing: Target) -> Step:
     if successes(history, standing, full=True) < _needed(facts):
         return _easy(facts, history, standing)
     back = come_back_to(facts, history, standing)
-    if back is not None:
+    if back is not None and back.target.amount > standing.amount + _usual_rise(facts, history, standing):
         return back
     wanted = min(facts.slot.sets, facts.limits.max_sets)
     known = min(wanted, sets_done_before(history, standing))
@@ -118,6 +118,11 @@ def kept_up(facts: TargetFacts, history: History, standing: Target) -> Step | No
             return taken
     back = come_back_to(facts, history, standing, least=step.earned_at if step.regained else 0)
     return back or sets_back(facts, history, standing)
+
+
+def _usual_rise(facts: TargetFacts, history: History, standing: Target) -> int:
+    """Reps or seconds that a success adds (P1, P4)."""
+    return HOLD_STEP_S if standing.measure is Measure.HOLD else reps_more(facts, history.counted[-1])
 
 
 def _needed(facts: TargetFacts) -> int:

@@ -164,8 +164,10 @@ def _before_gap(facts: TargetFacts, history: History) -> History:
     if facts.away_since is None:
         return replace(history, run=history.counted)
     since = facts.away_since
-    counted = tuple(one for one in history.counted if one.on <= since)
-    return replace(history, run=tuple(one for one in history.run if one.on <= since), counted=counted)
+    run = tuple(one for one in history.run if one.on <= since)
+    if not run and history.run and (facts.session_on - history.run[-1].on).days >= SHORT_DAYS:
+        return history  # begun after that break, and a break of its own has come since
+    return replace(history, run=run, counted=tuple(one for one in history.counted if one.on <= since))
 
 
 def _last_back(facts: TargetFacts, history: History) -> Exposure | None:

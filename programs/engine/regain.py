@@ -42,8 +42,8 @@ def remembered(facts: TargetFacts, history: History) -> Sequence[Exposure]:
 
 def was_lifted(facts: TargetFacts, history: History, load: Load) -> bool:
     """Whether that load, or a heavier one, was lifted in full before; not asked for right after a lighter session,
-    whose few reps a large step would keep (P2, I5)."""
-    if not history.counted or history.run[-1] is not history.counted[-1]:
+    whose few reps a large step would keep (I5), nor on the way back from a pain, which has its own steps (T5)."""
+    if not history.counted or history.run[-1] is not history.counted[-1] or facts.returned_on is not None:
         return False
     return any(rank_of(one.target.load) >= rank_of(load) for one in remembered(facts, history))
 

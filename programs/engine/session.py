@@ -252,7 +252,9 @@ def _next_exercise(items: Sequence[Item], kept: frozenset[str]) -> int | None:
 
 
 def _one_set_fewer(target: Target) -> Target:
-    return replace(target, sets=target.sets - 1, bridge_sets=min(target.bridge_sets, target.sets - 1))
+    # One set at least stays at the target's own load.
+    sets = target.sets - 1
+    return replace(target, sets=sets, bridge_sets=max(0, min(target.bridge_sets, sets - 1)))
 
 
 def _fitted(asked: Sequence[Item], stays: Mapping[str, Target], minutes: int, took: int) -> Fitted:

@@ -124,9 +124,14 @@ def done_this_week(facts: WeekFacts, library: Library, planned: set[int]) -> Ite
     }
     if not days:
         return
+    # Two sessions done on one day are told apart by nothing, and a double report is one exposure (H3).
+    most: dict[tuple[date, str], int] = {}
     for one in facts.exposures:
         if one.on in days and was_trained(one) and has_exercise(library, one.exercise):
-            yield exercise_of(library, one.exercise), one.target.sets
+            key = (one.on, one.exercise)
+            most[key] = max(most.get(key, 0), one.target.sets)
+    for (_on, slug), sets in most.items():
+        yield exercise_of(library, slug), sets
 
 
 def sets_done(exposure: Exposure) -> int:

@@ -482,10 +482,13 @@ def _this_week(looked: Looked) -> list[tuple[str, int]]:
         for one in facts.sessions
         if one.week == facts.week and one.state in DONE and one.ordinal not in planned
     }
-    work += [
-        (one.exercise, one.target.sets) for one in facts.exposures if one.on in done_on and was_done(one)
-    ]
-    return work
+    # A day's double report is one exposure (H3): of two sessions done on it, the one with more.
+    reported: dict[tuple[date, str], int] = {}
+    for one in facts.exposures:
+        if one.on in done_on and was_done(one):
+            key = (one.on, one.exercise)
+            reported[key] = max(one.target.sets, reported.get(key, 0))
+    return work + [(slug, sets) for (_on, slug), sets in reported.items()]
 
 
 def _by_muscle(looked: Looked, work: Iterable[tuple[str, int]]) -> dict[str, Decimal]:

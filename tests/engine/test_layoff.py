@@ -280,3 +280,17 @@ def test_p10_a_load_that_stays_has_a_tenth_fewer_reps() -> None:
     facts = replace(back(20, target=usual), kit=Kit(fixed=kettlebells(20)), known_max_kg=Decimal(60))
     why = next(reason for reason in answer(facts).reasons if reason.key == "away-load-kept")
     assert (why.figures["from"], why.figures["to"]) == (15, 13)
+
+
+def test_p10_what_began_after_an_earlier_break_is_cut_after_one_of_its_own() -> None:
+    # The pattern's break began five weeks ago, this exercise three weeks ago, and it was last done 14 days ago.
+    begun = spaced(*(exposure(asked(8, bell(20))) for _time in range(3)), last=14)
+    facts = question(
+        GOBLET,
+        begun,
+        kit=Kit(fixed=kettlebells(8, 12, 16, 18, 20, 24)),
+        away_days=21,
+        away_since=TODAY - timedelta(days=35),
+        return_week=1,
+    )
+    assert answer(facts).target.load == bell(18)

@@ -190,7 +190,14 @@ def more_missed(facts: WeekFacts, decision: WeekDecision, draw: Random, library:
                 unknown |= slugs
             if is_a_return(days, on, before):
                 returns |= slugs
-        apart = frozenset(begins | unknown | returns)
+        # What a cap holds down in the one week may leave its sets to another in the other (P12), as minutes may (D3).
+        capped = {
+            item.exercise
+            for one in before.sessions
+            for item in one.items
+            if any(reason.rule == "P12" for reason in item.reasons)
+        }
+        apart = frozenset(begins | unknown | returns | capped)
         loads = raised(before, after, {"load"}, apart_from=frozenset(unknown))
         for line in loads + raised(before, after, apart_from=apart):
             yield f"I9 missed on {on}: {line}"
