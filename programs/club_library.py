@@ -84,7 +84,7 @@ def save(*, club: Club, entries: Sequence[Entry], by: Coach, now: datetime) -> C
                 "name": entry.document["name"],
                 "pattern": entry.pattern,
                 "level": entry.document["level"],
-                "document": dict(entry.document),
+                "document": _with_translations(entry.document, shipped.get(entry.slug, {})),
                 "earned_from": list(entry.earned_from),
                 "shipped": plain(shipped[entry.slug]) if entry.slug in shipped else None,
                 "is_retired": False,
@@ -221,7 +221,19 @@ def lock(club: Club) -> None:
 
 
 def _value(row: ClubExercise) -> Own:
-    return Own(row.pattern, row.document, row.earned_from, row.is_retired)
+    return Own(row.pattern, plain(row.document), row.earned_from, row.is_retired)
+
+
+def _with_translations(document: Mapping[str, Any], shipped: Mapping[str, Any]) -> dict[str, Any]:
+    """The entry with the shipped one's words in other languages, as long as it says the same as that in English."""
+    is_said_so = all(document.get(field) == shipped.get(field) for field in _WORDS)
+    if is_said_so and "translations" in shipped:
+        return {**document, "translations": shipped["translations"]}
+    return dict(document)
+
+
+#: What of an entry is words.
+_WORDS = ("name", "purpose", "set_up", "cues", "faults", "leave_out", "earns", "substitutes")
 
 
 def _own_row(club: Club, exercise: Exercise, by: Coach, now: datetime) -> ClubExercise:

@@ -137,7 +137,8 @@ def exercise_shipped(request: HttpRequest, slug: str) -> HttpResponse:
     if own is None or shipped is None:
         raise Http404
     if request.method != "POST":
-        lines = compare(own.document, club_library.plain(shipped.document), own.shipped or {})
+        mine, theirs = club_library.plain(own.document), club_library.plain(shipped.document)
+        lines = compare(mine, theirs, own.shipped or {})
         context = {"section": "programs", "own": own, "shipped": shipped, "lines": lines}
         return render(request, "programs/shipped.html", context)
     choose = club_library.take_shipped if request.POST.get("take") == "shipped" else club_library.keep_own

@@ -7,11 +7,13 @@ from typing import Any
 
 import pytest
 from django.db import DatabaseError, IntegrityError, transaction
+from django.utils import translation
 
 from athletes import access
 from programs import club_library, facts, merging, plans
 from programs.club_library import Entry
 from programs.engine.library import read_library
+from programs.exercise_words import name_of
 from programs.library import LibraryFaulty
 from programs.models import ClubExercise, ClubLibrary, Exercise, LevelMove, ShippedExercise, Slot, WeekPlan
 from tests import people
@@ -75,6 +77,20 @@ def test_own_words_for_a_shipped_exercise_take_its_place_in_this_club_alone(who:
     assert Exercise.objects.filter(name="Goblet squat").count() == 0
     with access.within(people.strangers().club):
         assert Exercise.objects.get(pk="goblet-squat").name == "Goblet squat"
+
+
+def test_other_figures_alone_keep_the_words_in_other_languages_and_other_words_do_not(
+    who: people.People,
+) -> None:
+    """A French rider is never shown French words for something that the club has changed."""
+    english = ShippedExercise.objects.get(pk="chair-stand").name
+    keep(who, copy_of("chair-stand", amount={"low": 5, "high": 18}))
+    with translation.override("fr"):
+        assert english not in name_of(Exercise.objects.get(pk="chair-stand"))
+        keep(who, copy_of("chair-stand", purpose="Says something else."))
+        assert name_of(Exercise.objects.get(pk="chair-stand")).startswith(f"{english} (")
+    documents = ClubLibrary.objects.get(is_current=True).document
+    assert not any("translations" in row for document in documents for row in document["exercises"])
 
 
 def test_the_view_of_exercises_can_only_be_read(who: people.People) -> None:
