@@ -39,6 +39,7 @@ from programs.wording import (
     day_words,
     format_words,
     keep_together,
+    names_words,
     pain_words,
     strip_legend,
     time_words,
@@ -308,7 +309,7 @@ def _part(title: str, minutes: int, what: Sequence[str]) -> str:
         title = _("{title}, {minutes} min").format(title=title, minutes=minutes)
     if not what:
         return f"{title}." if minutes else ""
-    return f"{title}{pgettext('after a heading', ':')} {'; '.join(what)}."
+    return f"{title}{pgettext('after a heading', ':')} {names_words(what)}."
 
 
 def _warm_up(session: SheetSession) -> str:

@@ -17,7 +17,7 @@ from django.utils.translation import gettext_lazy as _
 
 from athletes import access, profiles
 from athletes.models import Coach, Delivery, FollowUp, Link, Rider
-from programs import checkins, mail, plans, sheets
+from programs import checkins, mail, notices, plans, sheets
 from programs import facts as translator
 from programs.models import WeekPlan
 from programs.sheet import Sheet
@@ -109,8 +109,8 @@ def _has_session_ahead(plan: WeekPlan, now: datetime) -> bool:
 
 def _withdrawn(delivery: Delivery, sheet: Sheet, message_id: str, now: datetime) -> EmailMessage:
     """Everything that was still to come is off: said without a reason, and taken out of the calendar."""
-    return mail.withdrawn_mail(
-        mail.Withdrawn(
+    return notices.withdrawn_mail(
+        notices.Withdrawn(
             rider_name=sheet.rider_name,
             coach_name=sheet.coach_name,
             week=sheet.week,
@@ -134,8 +134,8 @@ def _fresh_link(delivery: Delivery, message_id: str, now: datetime) -> EmailMess
     rider = Rider.objects.select_related("club").get(pk=delivery.payload["rider"])
     purpose = Link.Purpose(delivery.payload["purpose"])
     until = (now + FRESH_LINK).astimezone(translator.zone_of(rider, rider.club))
-    return mail.link_mail(
-        mail.FreshLink(
+    return notices.link_mail(
+        notices.FreshLink(
             rider_name=rider.given_name,
             opens=str(_OPENS[purpose]),
             link_url=link(rider, purpose, now=now, lasts=FRESH_LINK),
@@ -156,8 +156,8 @@ def _consent(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage
     rider = Rider.objects.select_related("club", "squad__coach__user").get(pk=delivery.payload["rider"])
     to = str(delivery.payload["to"])
     coach, lasts = rider.squad.coach.user, profiles.CONSENT_LINK
-    return mail.consent_mail(
-        mail.ConsentAsked(
+    return notices.consent_mail(
+        notices.ConsentAsked(
             reader_name=rider.guardian_name if to == profiles.TO_GUARDIAN else rider.given_name,
             rider_name=rider.given_name,
             coach_name=coach.name,
@@ -180,8 +180,8 @@ def _reminder(delivery: Delivery, message_id: str, now: datetime) -> EmailMessag
     waiting = WeekPlan.objects.filter(state=WeekPlan.State.DRAFT, rider__squad__coach=coach).count()
     if not waiting:
         raise Void
-    return mail.reminder_mail(
-        mail.Reminder(
+    return notices.reminder_mail(
+        notices.Reminder(
             coach_name=coach.user.name,
             week=delivery.payload["week"],
             waiting=waiting,
@@ -197,8 +197,8 @@ def _reminder(delivery: Delivery, message_id: str, now: datetime) -> EmailMessag
 
 def _alert(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
     rider = Rider.objects.select_related("club").get(pk=delivery.payload["rider"])
-    return mail.alert_mail(
-        mail.Alert(
+    return notices.alert_mail(
+        notices.Alert(
             coach_name=_coach(delivery).user.name,
             rider_name=rider.name,
             club=rider.club.name,
@@ -215,7 +215,7 @@ def _digest(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
     coach = _coach(delivery)
     rows = FollowUp.objects.open().filter(owner=coach).by_urgency().select_related("rider")
     lines = tuple(
-        mail.DigestLine(
+        notices.DigestLine(
             rider_name=row.rider.name,
             topic="" if row.is_health else row.topic,
             due_on=_local_day(row.due_at, coach),
@@ -225,8 +225,8 @@ def _digest(delivery: Delivery, message_id: str, now: datetime) -> EmailMessage:
     )
     if not lines:
         raise Void
-    return mail.digest_mail(
-        mail.Digest(
+    return notices.digest_mail(
+        notices.Digest(
             coach_name=coach.user.name,
             on=date.fromisoformat(delivery.payload["on"]),
             lines=lines,

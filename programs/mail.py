@@ -1,43 +1,34 @@
-"""Every mail that Ballast writes, as messages that are ready to be handed over.
+"""The rider's week by mail: text, HTML with the figures of what is new, the card and the calendar file.
 
-`week_mail` is the rider's week: text, HTML, the card and the calendar file. The notices (`reminder_mail`,
-`digest_mail`, `alert_mail`, `link_mail`, `withdrawn_mail`) are short: a title, a few lines, one thing to do. The same
-arguments always give the same bytes, so that a resend is the same message. No pain and no symptom stands in any.
-
-Headers: RFC 5322; List-Unsubscribe with RFC 8058's one click on weekly mails; List-Id (RFC 2919); Auto-Submitted
-(RFC 3834). No line is longer than 998 octets.
+The same arguments always give the same bytes, so that a resend is the same message. No pain and no symptom stands in
+it. List-Unsubscribe comes with RFC 8058's one click; List-Id is RFC 2919's.
 """
 
 import hashlib
-import re
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from datetime import date, datetime
-from email import policy
-from email.errors import HeaderParseError, MessageError
-from email.headerregistry import Address, HeaderRegistry, UnstructuredHeader
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
 from email.message import EmailMessage
-from email.utils import format_datetime
 from typing import Any
 
-import css_inline
-from django.template.loader import render_to_string
 from django.utils import translation
 from django.utils.text import slugify
-from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
 
 from programs.calendar import week_ics
 from programs.card import sentences
 from programs.documents import card_pdf
 from programs.drawings import week_strip_columns
-from programs.engine.facts import Week
-from programs.sheet import SafeTexts, Sheet, numbered, one_line
+from programs.figures import figure_png
+from programs.figures.drawing import drawn
+from programs.messages import begin, fill, fixed, mailbox
+from programs.sheet import Sheet, numbered
 from programs.wording import (
     clinician_words,
     day_words,
     format_words,
     keep_together,
+    names_words,
     pain_words,
     session_days_words,
     strip_legend,
@@ -47,29 +38,68 @@ from programs.wording import (
     week_words,
 )
 
-#: HTML above this is cut off by some readers (octets).
-LARGEST_HTML = 60 * 1024
+# --- figures ----------------------------------------------------------------------------------------------------------
+
+#: How wide a figure is in the mail (pixels), and how many octets all may have, so that the mail stays under 150 KB
+#: without its card. The card has them all.
+_FIGURE_WIDTH = 240
+_MOST_OCTETS = 72 * 1024
 
 
-class BadAddress(ValueError):
-    """An address that no message can be sent to: not one mailbox of plain characters."""
+@dataclass(frozen=True, slots=True)
+class MailFigure:
+    """A figure in the mail: a part of the message, which the HTML shows by its Content-ID (RFC 2392). `alt` is what is
+    read where pictures are off."""
+
+    cid: str
+    alt: str
+    width: int
+    height: int
+    picture: bytes
 
 
-class _WholeHeader(UnstructuredHeader):
-    """A header that is never folded or encoded: a link folded by the library would come out as encoded words, which no
-    reader takes for a link. Its value is ASCII and short by construction."""
+def _new_figures(sheet: Sheet, message_id: str) -> dict[str, MailFigure]:
+    """The figures of the exercises that are new this week, by exercise: those are the ones that have to be learnt.
 
-    def fold(self, *, policy: Any) -> str:
-        name: str = self.name  # type: ignore[attr-defined]  # the registry mixes it in with BaseHeader
-        return f"{name}: {self}{policy.linesep}"
+    They are attached, since a picture in the address itself (data:) is shown by neither Gmail nor Outlook on Windows,
+    and one from the web waits for a tap and tells when the mail is read.
+    """
+    seed, domain = (
+        hashlib.sha256(message_id.encode()).hexdigest()[:16],
+        message_id.strip("<>").rpartition("@")[2],
+    )
+    figures: dict[str, MailFigure] = {}
+    octets = 0
+    for item in (item for session in sheet.sessions for item in session.items):
+        drawing = drawn(item.slug) if item.new and item.slug not in figures else None
+        picture = figure_png(item.slug, width=_FIGURE_WIDTH) if drawing else None
+        if drawing is None or picture is None or octets + len(picture) > _MOST_OCTETS:
+            continue
+        octets += len(picture)
+        figures[item.slug] = MailFigure(
+            cid=f"{item.slug}.{seed}@{domain}",
+            alt=": ".join([item.name, *item.cues[:1]]),
+            width=_FIGURE_WIDTH,
+            height=round(drawing.height * _FIGURE_WIDTH / drawing.width),
+            picture=picture,
+        )
+    return figures
 
 
-_registry = HeaderRegistry()
-for _name in ("list-unsubscribe", "list-unsubscribe-post", "list-id"):
-    _registry.map_to_type(_name, _WholeHeader)  # type: ignore[arg-type]  # as above
-_POLICY = policy.SMTP.clone(header_factory=_registry)
-
-_inliner = css_inline.CSSInliner(keep_style_tags=False, keep_at_rules=True, load_remote_stylesheets=False)
+def _relate(message: EmailMessage, figures: Mapping[str, MailFigure]) -> None:
+    """The HTML becomes one with the pictures that it shows (RFC 2387)."""
+    html = message.get_body(("html",))
+    if html is None:
+        return
+    for slug, figure in figures.items():
+        html.add_related(
+            figure.picture,
+            maintype="image",
+            subtype="png",
+            cid=f"<{figure.cid}>",
+            filename=f"{slug}.png",
+            disposition="inline",
+        )
 
 
 # --- the rider's week -------------------------------------------------------------------------------------------------
@@ -83,23 +113,24 @@ def week_mail(sheet: Sheet, *, sender: str, recipient: str, message_id: str, dat
     sessions of an earlier plan out of the calendar.
     """
     with translation.override(sheet.language):
-        message = _message(
+        message = begin(
             sender_name=sheet.club,
             sender=sender,
             recipient=recipient,
             message_id=message_id,
             date=date,
             subject=_week_subject(sheet),
-            language=sheet.language,
             reply_to=sheet.reply_to,
         )
         message["List-Id"] = _list_id(sheet.club, sender)
         if sheet.unsubscribe_url:
             message["List-Unsubscribe"] = f"<{sheet.unsubscribe_url}>"
             message["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
-        _fill(message, "week", _week_context(sheet))
+        figures = _new_figures(sheet, message_id)
+        fill(message, "week", _week_context(sheet, figures), language=sheet.language)
+        _relate(message, figures)
         _attach_week(message, sheet, date)
-    return _fixed(message)
+    return fixed(message, language=sheet.language)
 
 
 def _week_subject(sheet: Sheet) -> str:
@@ -112,15 +143,18 @@ def _week_subject(sheet: Sheet) -> str:
     return _("Use this instead. {subject}").format(subject=subject) if sheet.supersedes else subject
 
 
-def _week_context(sheet: Sheet) -> dict[str, Any]:
+def _week_context(sheet: Sheet, figures: Mapping[str, MailFigure]) -> dict[str, Any]:
+    yet = dict(figures)
     sessions = [
         {
             "session": session,
             "day": day_words(session.on),
             "time": time_words(session.start),
             "format": format_words(session.format),
+            "warm_up": names_words(session.warm_up),
+            "cool_down": names_words(session.cool_down),
             "items": [
-                (number, item, keep_together(item.line), sentences(item.cues))
+                (number, item, keep_together(item.line), sentences(item.cues), yet.pop(item.slug, None))
                 for number, item in numbered(session.items)
             ],
         }
@@ -159,392 +193,4 @@ def _attach_week(message: EmailMessage, sheet: Sheet, date: datetime) -> None:
 def _list_id(club: str, sender: str) -> str:
     """RFC 2919: a list's label and the sender's domain; no name before it, so that nothing needs encoding."""
     label = slugify(club)[:60].strip("-") or "club"
-    return f"<week-plans.{label}.{_mailbox(sender).domain}>"
-
-
-# --- notices ----------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Notice(SafeTexts):
-    """A short mail: what it says in paragraphs, then at most one link to follow. `safety` adds the safety notice."""
-
-    title: str
-    paragraphs: tuple[str, ...]
-    action: str = ""
-    action_url: str = ""
-    club: str = ""
-    lines: tuple[str, ...] = ()
-    after: tuple[str, ...] = ()
-    safety: tuple[str, ...] = ()
-    reply_to: str = ""
-
-
-def notice_mail(
-    notice: Notice, *, sender: str, recipient: str, message_id: str, date: datetime
-) -> EmailMessage:
-    """A notice in the active language. Raises `BadAddress`."""
-    message = _message(
-        sender_name=notice.club,
-        sender=sender,
-        recipient=recipient,
-        message_id=message_id,
-        date=date,
-        subject=notice.title,
-        language=get_language() or "en-gb",
-        reply_to=notice.reply_to,
-    )
-    _fill(message, "notice", {"notice": notice, "title": notice.title})
-    return _fixed(message)
-
-
-@dataclass(frozen=True, slots=True)
-class Reminder(SafeTexts):
-    """To a coach: plans wait for approval. `week` is an ISO week such as ``2026-W45``."""
-
-    coach_name: str
-    week: str
-    waiting: int
-    desk_url: str
-    club: str = ""
-
-
-def reminder_mail(
-    reminder: Reminder, *, sender: str, recipient: str, message_id: str, date: datetime
-) -> EmailMessage:
-    """Plans of the week are held until somebody approves them."""
-    count = reminder.waiting
-    waiting = ngettext("{count} plan waits for you", "{count} plans wait for you", count).format(count=count)
-    notice = Notice(
-        title=_("{waiting}: {week}").format(waiting=waiting, week=_iso_week_words(reminder.week)),
-        paragraphs=(
-            _("{name}, {waiting}.").format(name=reminder.coach_name, waiting=waiting),
-            _("Nothing goes to these riders until you approve it."),
-        ),
-        action=_("Open the weekly desk"),
-        action_url=reminder.desk_url,
-        club=reminder.club,
-    )
-    return notice_mail(notice, sender=sender, recipient=recipient, message_id=message_id, date=date)
-
-
-def _iso_week_words(week: str) -> str:
-    found = re.fullmatch(r"(\d{4})-W(\d{2})", week)
-    return week_words(Week(int(found[1]), int(found[2]))) if found else week
-
-
-@dataclass(frozen=True, slots=True)
-class DigestLine(SafeTexts):
-    """One open follow-up. `topic` is empty when it is about health: a mail then says only that."""
-
-    rider_name: str
-    topic: str
-    due_on: date
-    is_overdue: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Digest(SafeTexts):
-    """To a coach, once a day: the open follow-ups, the most urgent first."""
-
-    coach_name: str
-    on: date
-    lines: tuple[DigestLine, ...]
-    follow_ups_url: str
-    club: str = ""
-
-
-#: A longer list is for the page, not for a mail.
-_MOST_LINES = 60
-
-
-def digest_mail(
-    digest: Digest, *, sender: str, recipient: str, message_id: str, date: datetime
-) -> EmailMessage:
-    """The day's follow-ups, overdue ones marked in words."""
-    count = len(digest.lines)
-    open_now = ngettext("{count} follow-up open", "{count} follow-ups open", count).format(count=count)
-    more = count - _MOST_LINES
-    notice = Notice(
-        title=_("{open}: {day}").format(open=open_now, day=day_words(digest.on)),
-        paragraphs=(_("{name}, {open}.").format(name=digest.coach_name, open=open_now),),
-        lines=tuple(_digest_line(line) for line in digest.lines[:_MOST_LINES]),
-        after=(_("{count} more on the page.").format(count=more),) if more > 0 else (),
-        action=_("Open the follow-ups"),
-        action_url=digest.follow_ups_url,
-        club=digest.club,
-    )
-    return notice_mail(notice, sender=sender, recipient=recipient, message_id=message_id, date=date)
-
-
-def _digest_line(line: DigestLine) -> str:
-    due = _("overdue since {day}") if line.is_overdue else _("due {day}")
-    return _("{rider}: {topic}, {due}").format(
-        rider=line.rider_name,
-        topic=_topic_words(line.topic),
-        due=due.format(day=day_words(line.due_on)),
-    )
-
-
-def _topic_words(topic: str) -> str:
-    return {
-        "": _("health reason"),
-        "missed": _("missed sessions"),
-        "silent": _("no check-ins"),
-        "stalled": _("no progress"),
-        "bounced": _("mail bounces"),
-        "load-step": _("a load step to agree"),
-        "left-out": _("exercises left out"),
-    }.get(topic, _("health reason"))
-
-
-@dataclass(frozen=True, slots=True)
-class Alert(SafeTexts):
-    """To a coach, at once: a rider reported something that stops all training. What it was stands on the page only."""
-
-    coach_name: str
-    rider_name: str
-    follow_ups_url: str
-    club: str = ""
-
-
-def alert_mail(alert: Alert, *, sender: str, recipient: str, message_id: str, date: datetime) -> EmailMessage:
-    """Somebody must be looked after now."""
-    notice = Notice(
-        title=_("Now: {rider} needs you").format(rider=alert.rider_name),
-        paragraphs=(
-            _("{name}, {rider} has reported something that stops all training.").format(
-                name=alert.coach_name, rider=alert.rider_name
-            ),
-            _("The rider was told to seek medical help now. Call {rider}, then open the follow-up.").format(
-                rider=alert.rider_name
-            ),
-            _("Nothing is planned until clearance is recorded."),
-        ),
-        action=_("Open the follow-up"),
-        action_url=alert.follow_ups_url,
-        club=alert.club,
-        safety=(
-            _("If nobody has called for help yet, call the local emergency number."),
-            _("This is not medical advice."),
-        ),
-    )
-    return notice_mail(notice, sender=sender, recipient=recipient, message_id=message_id, date=date)
-
-
-@dataclass(frozen=True, slots=True)
-class FreshLink(SafeTexts):
-    """To a rider: the link that was asked for. `opens` says what it opens, such as ``your page``."""
-
-    rider_name: str
-    opens: str
-    link_url: str
-    valid_until: datetime
-    club: str = ""
-    language: str = "en-gb"
-
-
-def link_mail(
-    fresh: FreshLink, *, sender: str, recipient: str, message_id: str, date: datetime
-) -> EmailMessage:
-    """A fresh link, with its end. `valid_until` is an aware local time."""
-    with translation.override(fresh.language):
-        until = _("{day}, {time}").format(
-            day=day_words(fresh.valid_until), time=time_words(fresh.valid_until.time())
-        )
-        notice = Notice(
-            title=_("Your link: {opens}").format(opens=fresh.opens),
-            paragraphs=(
-                _("{name}, here is the link that you asked for.").format(name=fresh.rider_name),
-                _("It works until {until}. Keep it to yourself: whoever has it can open {opens}.").format(
-                    until=until, opens=fresh.opens
-                ),
-            ),
-            action=_("Open {opens}").format(opens=fresh.opens),
-            action_url=fresh.link_url,
-            after=(_("You did not ask for it? Delete this mail. Nothing else happens."),),
-            club=fresh.club,
-        )
-        return notice_mail(notice, sender=sender, recipient=recipient, message_id=message_id, date=date)
-
-
-@dataclass(frozen=True, slots=True)
-class ConsentAsked(SafeTexts):
-    """To a rider, or to the guardian of a young one (`is_guardian`): the club asks for consent and a few answers."""
-
-    reader_name: str
-    rider_name: str
-    coach_name: str
-    club: str
-    link_url: str
-    valid_until: datetime
-    is_guardian: bool = False
-    reply_to: str = ""
-    language: str = "en-gb"
-
-
-def consent_mail(
-    asked: ConsentAsked, *, sender: str, recipient: str, message_id: str, date: datetime
-) -> EmailMessage:
-    """Who asks, for whom, what for, and what happens without an answer. `valid_until` is an aware local time."""
-    with translation.override(asked.language):
-        until = _("{day}, {time}").format(
-            day=day_words(asked.valid_until), time=time_words(asked.valid_until.time())
-        )
-        if asked.is_guardian:
-            title = _("{club} asks for your consent for {rider}").format(
-                club=asked.club, rider=asked.rider_name
-            )
-            why = _(
-                "{name}, {club} would like to plan strength training for {rider}, who is under 18. For that a guardian "
-                "says yes to what is kept, and answers a few questions."
-            )
-        else:
-            title = _("{club} asks for your consent").format(club=asked.club)
-            why = _(
-                "{name}, {club} would like to plan strength training for you. For that you say yes to what is kept, "
-                "and answer a few questions."
-            )
-        notice = Notice(
-            title=title,
-            paragraphs=(
-                why.format(name=asked.reader_name, club=asked.club, rider=asked.rider_name),
-                _(
-                    "The page says what is kept, who sees it and how to take it back. It takes about three minutes."
-                ),
-                _("Nothing is planned until then. The link works until {until}.").format(until=until),
-            ),
-            action=_("Read and answer"),
-            action_url=asked.link_url,
-            after=(_("Questions? Answer this mail: it reaches {coach}.").format(coach=asked.coach_name),),
-            club=asked.club,
-            reply_to=asked.reply_to,
-        )
-        return notice_mail(notice, sender=sender, recipient=recipient, message_id=message_id, date=date)
-
-
-@dataclass(frozen=True, slots=True)
-class Withdrawn(SafeTexts):
-    """To a rider: the plan that went out is not to be used any more. Why stands on no mail."""
-
-    rider_name: str
-    coach_name: str
-    week: Week
-    my_page_url: str = ""
-    report_pain_url: str = ""
-    emergency_note: str = ""
-    pain_limit: int = 2
-    reply_to: str = ""
-    club: str = ""
-    language: str = "en-gb"
-    dropped: Sheet | None = field(default=None)
-
-
-def withdrawn_mail(
-    withdrawn: Withdrawn, *, sender: str, recipient: str, message_id: str, date: datetime
-) -> EmailMessage:
-    """Do not use the plan. With `dropped`, the sheet that went out with its SEQUENCE raised, the mail carries a file
-    that takes its sessions out of the calendar."""
-    with translation.override(withdrawn.language):
-        week = week_words(withdrawn.week)
-        notice = Notice(
-            title=_("Do not use the plan of {week}").format(week=week),
-            paragraphs=(
-                _(
-                    "{name}, do not use the plan of {week} until your coach, {coach}, has been in touch. "
-                    "Throw the card away."
-                ).format(name=withdrawn.rider_name, week=week, coach=withdrawn.coach_name),
-            ),
-            action=_("Open your page") if withdrawn.my_page_url else "",
-            action_url=withdrawn.my_page_url,
-            club=withdrawn.club,
-            safety=(warning_words(withdrawn.emergency_note), clinician_words()),
-            reply_to=withdrawn.reply_to,
-        )
-        message = notice_mail(notice, sender=sender, recipient=recipient, message_id=message_id, date=date)
-        if withdrawn.dropped is not None:
-            message.add_attachment(
-                week_ics(withdrawn.dropped, stamped_at=date, method="CANCEL"),
-                maintype="text",
-                subtype="calendar",
-                filename="cancelled.ics",
-                params={"charset": "utf-8", "method": "CANCEL"},
-            )
-    return _fixed(message)
-
-
-# --- how a message is put together ------------------------------------------------------------------------------------
-
-
-def _message(
-    *,
-    sender_name: str,
-    sender: str,
-    recipient: str,
-    message_id: str,
-    date: datetime,
-    subject: str,
-    language: str,
-    reply_to: str,
-) -> EmailMessage:
-    message = EmailMessage(policy=_POLICY)
-    message["From"] = _mailbox(sender, sender_name)
-    message["To"] = _mailbox(recipient)
-    if reply_to:
-        message["Reply-To"] = _mailbox(reply_to)
-    message["Subject"] = one_line(subject, 200)
-    message["Date"] = format_datetime(date)
-    message["Message-ID"] = message_id
-    message["Auto-Submitted"] = "auto-generated"
-    message["Content-Language"] = language
-    return message
-
-
-_NAMED = re.compile(r'\s*"?([^<>"]*?)"?\s*<([^<>]*)>\s*')
-_ONE_MAILBOX = re.compile(r"[^\s@<>,;:\"()\[\]\\]+@[^\s@<>,;:\"()\[\]\\]+")
-#: Characters that need quotation marks in a name (RFC 5322, 3.2.3). Python drops the marks when it folds a long name,
-#: which would make two addresses of one, so the characters go instead.
-_SPECIALS = str.maketrans(dict.fromkeys('()<>[]:;@\\,"', " "))
-
-
-def _mailbox(address: str, name: str = "") -> Address:
-    """The address with the shown name: `name`, or the one that stands with the address. Raises `BadAddress`."""
-    named = _NAMED.fullmatch(address)
-    shown, spec = (named[1], named[2]) if named else ("", address)
-    if not _ONE_MAILBOX.fullmatch(spec) or not spec.isascii():
-        raise BadAddress("This is not the address of one mailbox.")
-    try:
-        return Address(display_name=one_line((name or shown).translate(_SPECIALS), 60), addr_spec=spec)
-    except (MessageError, HeaderParseError, ValueError, IndexError) as broken:
-        raise BadAddress("This is not the address of one mailbox.") from broken
-
-
-def _fill(message: EmailMessage, template: str, context: dict[str, Any]) -> None:
-    """The text and the HTML of the message, each a rendering of the same values."""
-    language = message["Content-Language"]
-    context = {**context, "language": language}
-    text = render_to_string(f"email/{template}.txt", context)
-    html = _inliner.inline(render_to_string(f"email/{template}.html", context))
-    message.set_content(_tidy(text), cte="quoted-printable")
-    message.add_alternative(html, subtype="html", cte="quoted-printable")
-    message["Content-Language"] = language  # setting the content took it away
-
-
-def _tidy(text: str) -> str:
-    """Template tags leave lines behind: at most one empty line in a row, none at the ends."""
-    lines = [line.rstrip() for line in text.splitlines()]
-    return re.sub(r"\n{3,}", "\n\n", "\n".join(lines)).strip() + "\n"
-
-
-def _fixed(message: EmailMessage) -> EmailMessage:
-    """The message with its language at the top, from where attachments moved it, and with boundaries made from its
-    Message-ID, so that the same message has the same bytes."""
-    if "Content-Language" not in message:
-        message["Content-Language"] = next(
-            part["Content-Language"] for part in message.walk() if "Content-Language" in part
-        )
-    parts: Sequence[Any] = [part for part in message.walk() if part.is_multipart()]
-    for number, part in enumerate(parts):
-        seed = f"{message['Message-ID']}/{number}".encode()
-        part.set_boundary(f"=-{hashlib.sha256(seed).hexdigest()[:40]}-{number}")
-    return message
+    return f"<week-plans.{label}.{mailbox(sender).domain}>"

@@ -163,7 +163,8 @@ def _lines(text: str, font: str, size: float, lead: str, lead_size: float, width
     """
     lines: list[_Line] = []
     line: list[_Run] = []
-    used, gap = 0.0, None
+    used = 0.0
+    gap: _Run | None = None
     for word in (*_words(lead, BOLD, lead_size), *_words(text, font, size)):
         wide = sum(run.width for run in word)
         if gap and used + gap.width + wide > width:
@@ -172,12 +173,12 @@ def _lines(text: str, font: str, size: float, lead: str, lead_size: float, width
         if gap:
             line.append(gap)
             used += gap.width
-        *full, word = _broken(word, width) if wide > width else [word]
+        *full, rest = _broken(word, width) if wide > width else [list(word)]
         for part in full:
             lines.append(_Line(tuple(part), sum(run.width for run in part)))
-        line += word
-        used += sum(run.width for run in word)
-        gap = _run(" ", word[-1].font, word[-1].size)
+        line += rest
+        used += sum(run.width for run in rest)
+        gap = _run(" ", rest[-1].font, rest[-1].size)
     return (*lines, _Line(tuple(line), used))
 
 

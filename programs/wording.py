@@ -76,6 +76,11 @@ def list_words(words: Sequence[str]) -> str:
     return _("{most} and {last}").format(most=", ".join(words[:-1]), last=words[-1])
 
 
+def names_words(names: Iterable[str]) -> str:
+    """Names of exercises in a row. They have commas in them, so that something else stands between."""
+    return pgettext("between names of exercises", "; ").join(names)
+
+
 def session_days_words(sessions: Sequence[SheetSession]) -> str:
     """The days of the sessions in short with their last month: ``Tue 3 and Fri 6 November``."""
     days = [short_day_words(session.on) for session in sessions]

@@ -12,6 +12,7 @@ from programs import wording
 #: Files all of whose texts riders (or guardians) read.
 RIDER_FILES = (
     "athletes/forms/fields.py",
+    "athletes/forms/health.py",
     "athletes/forms/languages.py",
     "athletes/notices.py",
     "athletes/questions.py",

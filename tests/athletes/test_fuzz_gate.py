@@ -26,7 +26,7 @@ from athletes.calendars import CalendarFileError, read_calendar
 from athletes.models import Link, RosterImport
 from athletes.roster_rows import read_row
 from athletes.spreadsheet import ENCODINGS, UnreadableTable, WrongEncoding, read_table
-from programs import mail
+from programs import mail, messages, notices
 from programs.calendar import week_ics
 from programs.documents import card_pdf
 from tests import people
@@ -308,7 +308,7 @@ ENVELOPE = {
 }
 
 
-def notices(chance: random.Random) -> Iterator[tuple[EmailMessage, set[str]]]:
+def short_mails(chance: random.Random) -> Iterator[tuple[EmailMessage, set[str]]]:
     """One mail of each kind with such texts in every place, and the headers that it may have."""
     page = f"{SITE}/page/"
     yield (
@@ -316,23 +316,23 @@ def notices(chance: random.Random) -> Iterator[tuple[EmailMessage, set[str]]]:
         WEEK_HEADERS,
     )
     yield (
-        mail.alert_mail(
-            mail.Alert(text_of(chance), text_of(chance), page, text_of(chance)),
+        notices.alert_mail(
+            notices.Alert(text_of(chance), text_of(chance), page, text_of(chance)),
             **ENVELOPE,  # type: ignore[arg-type]
         ),
         NOTICE_HEADERS,
     )
-    lines = (mail.DigestLine(text_of(chance), "missed", date(2026, 11, 2)),) * 3
+    lines = (notices.DigestLine(text_of(chance), "missed", date(2026, 11, 2)),) * 3
     yield (
-        mail.digest_mail(
-            mail.Digest(text_of(chance), date(2026, 11, 1), lines, page, text_of(chance)),
+        notices.digest_mail(
+            notices.Digest(text_of(chance), date(2026, 11, 1), lines, page, text_of(chance)),
             **ENVELOPE,  # type: ignore[arg-type]
         ),
         NOTICE_HEADERS,
     )
     yield (
-        mail.link_mail(
-            mail.FreshLink(text_of(chance), text_of(chance), page, STAMP, text_of(chance)),
+        notices.link_mail(
+            notices.FreshLink(text_of(chance), text_of(chance), page, STAMP, text_of(chance)),
             **ENVELOPE,  # type: ignore[arg-type]
         ),
         NOTICE_HEADERS,
@@ -341,7 +341,7 @@ def notices(chance: random.Random) -> Iterator[tuple[EmailMessage, set[str]]]:
 
 def test_no_name_adds_a_header_or_a_part_to_a_mail(chance: random.Random, tally: Counter[str]) -> None:
     for _ in range(600):
-        for message, allowed in notices(chance):
+        for message, allowed in short_mails(chance):
             raw = message.as_bytes(policy=policy.SMTP)
             read = message_from_bytes(raw, policy=policy.default)
             assert set(read.keys()) == allowed
@@ -361,10 +361,10 @@ def test_no_name_adds_a_header_or_a_part_to_a_mail(chance: random.Random, tally:
 def test_any_address_is_one_mailbox_or_refused_in_words(chance: random.Random, tally: Counter[str]) -> None:
     for _ in range(3000):
         address = damaged(b"wren@wexenfold.example", chance).decode(errors="replace")
-        alert = mail.Alert("Wren", "Corin", f"{SITE}/page/", "Wexenfold")
+        alert = notices.Alert("Wren", "Corin", f"{SITE}/page/", "Wexenfold")
         try:
-            message = mail.alert_mail(alert, **{**ENVELOPE, "recipient": address})  # type: ignore[arg-type]
-        except mail.BadAddress as refused:
+            message = notices.alert_mail(alert, **{**ENVELOPE, "recipient": address})  # type: ignore[arg-type]
+        except messages.BadAddress as refused:
             assert_clear(str(refused))
             tally["refused"] += 1
             continue

@@ -11,7 +11,7 @@ from django.utils import timezone
 from pytest_django import Settings
 
 from athletes import postman
-from programs import letters, mail, tasks
+from programs import letters, mail, messages, tasks
 from tests.benchmarks.figures import note
 from tests.crowds import make_crowd
 from tests.databases import Database
@@ -53,7 +53,7 @@ class WatchedInliner:
     """The mail's inliner, counted."""
 
     def __init__(self, split: Split) -> None:
-        self.inline = split.watch(mail._inliner.inline, lambda *_: "inline css")
+        self.inline = split.watch(messages._inliner.inline, lambda *_: "inline css")
 
 
 @pytest.fixture
@@ -91,7 +91,7 @@ def test_weeks_by_mail(fresh_database: Database, sink: ScriptedSmtp, monkeypatch
 def watch_parts(split: Split, monkeypatch: pytest.MonkeyPatch) -> None:
     """Each part of making and sending is counted to its own name."""
     names: dict[tuple[object, str], Callable[..., str]] = {
-        (mail, "render_to_string"): lambda template, *_: "html" if template.endswith(".html") else "text",
+        (messages, "render_to_string"): lambda template, *_: "html" if template.endswith(".html") else "text",
         (mail, "card_pdf"): lambda *_: "pdf",
         (mail, "week_ics"): lambda *_, **__: "ics",
         (letters, "make"): lambda **_: "rows, links, message",
@@ -100,7 +100,7 @@ def watch_parts(split: Split, monkeypatch: pytest.MonkeyPatch) -> None:
     }
     for (owner, name), name_of in names.items():
         monkeypatch.setattr(owner, name, split.watch(getattr(owner, name), name_of))
-    monkeypatch.setattr(mail, "_inliner", WatchedInliner(split))
+    monkeypatch.setattr(messages, "_inliner", WatchedInliner(split))
 
 
 def send_raw(sink: ScriptedSmtp) -> float:

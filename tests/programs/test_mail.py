@@ -14,11 +14,14 @@ import html5lib
 import icalendar
 import pypdf
 import pytest
+from PIL import Image
 
 from athletes.concerns import HEALTH_TOPICS, Topic
-from programs import mail
+from programs import mail, messages, notices
 from programs.engine.facts import Week
-from programs.mail import BadAddress
+from programs.figures import figure_png
+from programs.figures.reading import read_poses
+from programs.messages import BadAddress
 from programs.sheet import BadLinkError, Sheet, one_line
 from tests.programs.examples import HOSTILE, SITE, TOKEN, hostile_sheet, moved, sheet
 
@@ -107,7 +110,7 @@ def test_a_week_across_the_turn_of_the_year_names_its_iso_week() -> None:
 
 @pytest.mark.parametrize("text", HOSTILE, ids=range(len(HOSTILE)))
 def test_hostile_text_adds_no_header_and_breaks_no_line(text: str) -> None:
-    made, plain = week(hostile_sheet(text)), week(sheet(2))
+    made, plain = week(hostile_sheet(text)), week(hostile_sheet("Jo"))
     message = read(made)
     assert message.keys() == read(plain).keys()
     assert [part.get_content_type() for part in message.walk()] == [
@@ -180,7 +183,9 @@ def test_the_week_has_text_html_card_and_calendar() -> None:
         "multipart/mixed",
         "multipart/alternative",
         "text/plain",
+        "multipart/related",
         "text/html",
+        "image/png",
         "application/pdf",
         "text/calendar",
     ]
@@ -241,10 +246,12 @@ def test_both_bodies_say_everything_that_a_session_needs(kind: str) -> None:
 def test_the_html_is_valid_small_and_needs_nothing_from_elsewhere(sessions: int) -> None:
     html = body(read(week(sheet(sessions, 6))), "html")
     document = tree(html)
-    assert len(html.encode()) <= mail.LARGEST_HTML
+    assert len(html.encode()) <= messages.LARGEST_HTML
     for element in document.iter():
-        assert element.tag not in ("script", "img", "link", "iframe", "form", "svg", "object")
-        assert not any(name.startswith("on") or name in ("src", "background") for name in element.attrib)
+        assert element.tag not in ("script", "link", "iframe", "form", "svg", "object")
+        assert not any(name.startswith("on") or name == "background" for name in element.attrib)
+        assert element.tag == "img" or "src" not in element.attrib
+        assert element.get("src", "cid:").startswith("cid:")
     assert document.get("lang") == "en-gb"
     assert "url(" not in html
 
@@ -253,7 +260,7 @@ def test_the_longest_week_of_the_longest_words_stays_small() -> None:
     long = hostile_sheet("W" * 500)
     item = long.sessions[0].items[0]
     full = replace(long, sessions=tuple(replace(each, items=(item,) * 8) for each in long.sessions))
-    assert len(body(read(week(full)), "html").encode()) <= mail.LARGEST_HTML
+    assert len(body(read(week(full)), "html").encode()) <= messages.LARGEST_HTML
 
 
 @pytest.mark.parametrize("text", HOSTILE, ids=range(len(HOSTILE)))
@@ -263,6 +270,98 @@ def test_hostile_text_stays_text_in_the_html(text: str) -> None:
     plain = tree(body(read(week(hostile_sheet("Jo"))), "html"))
     assert [element.tag for element in document.iter()] == [element.tag for element in plain.iter()]
     assert one_line(text, 80) in words(html)
+
+
+def pictures(message: EmailMessage) -> dict[str, bytes]:
+    """The pictures that the mail carries, by Content-ID."""
+    return {
+        str(part["Content-ID"]): part.get_content()
+        for part in message.walk()
+        if part.get_content_type() == "image/png"
+    }
+
+
+def all_new(wanted: Sheet) -> Sheet:
+    """The same week, every exercise another one and new."""
+    slugs = iter(sorted(read_poses()))
+    sessions = tuple(
+        replace(session, items=tuple(replace(item, slug=next(slugs), new=True) for item in session.items))
+        for session in wanted.sessions
+    )
+    return replace(wanted, sessions=sessions)
+
+
+def test_the_figure_of_what_is_new_stands_in_the_mail_once() -> None:
+    """RFC 2392: a cid link names the part whose Content-ID has the same value in angle brackets."""
+    wanted = sheet(2)
+    message = read(week(wanted))
+    (image,) = tree(body(message, "html")).iter("img")
+    ((cid, picture),) = pictures(message).items()
+    assert image.get("src") == f"cid:{cid.strip('<>')}"
+    assert re.fullmatch(r"<split-squat\.[0-9a-f]{16}@ballast\.example>", cid)
+    assert image.get("alt") == "Rear-foot raised split squat: Weight on the front heel"
+    read_back = Image.open(io.BytesIO(picture))
+    assert read_back.width == 2 * int(image.get("width")) == 480
+    assert read_back.height == pytest.approx(2 * int(image.get("height")), abs=1)
+    assert picture == figure_png("split-squat")
+
+
+def test_a_week_of_nothing_new_is_sent_without_pictures() -> None:
+    plain = sheet(2)
+    known = tuple(
+        replace(each, items=tuple(replace(item, new=False) for item in each.items)) for each in plain.sessions
+    )
+    message = read(week(replace(plain, sessions=known)))
+    assert not pictures(message)
+    assert "multipart/related" not in [part.get_content_type() for part in message.walk()]
+
+
+def size_without_card(made: bytes) -> int:
+    """Octets of the message as it is sent, less those of the card."""
+    card = next(part for part in read(made).walk() if part.get_content_type() == "application/pdf")
+    return len(made) - len(str(card.get_payload()))
+
+
+def test_a_week_in_which_everything_is_new_stays_under_150_kb_without_its_card() -> None:
+    shown = pictures(read(week(all_new(sheet(2)))))
+    assert len(shown) == 12
+    made = week(all_new(sheet(3)))
+    assert size_without_card(made) <= 150 * 1024
+    assert size_without_card(week(sheet(2))) <= 60 * 1024
+    assert 12 <= len(pictures(read(made))) <= 18
+
+
+def test_every_picture_has_words_of_its_own_and_no_size_that_a_phone_cannot_hold() -> None:
+    html = body(read(week(all_new(sheet(2)))), "html")
+    images = list(tree(html).iter("img"))
+    assert len(images) == len({image.get("src") for image in images}) == 12
+    for image in images:
+        assert image.get("alt")
+        assert int(image.get("width")) <= 320 - 2 * 16
+        assert "max-width: 100%" in image.get("style")
+        # Pictures off: the words are as large as the rest; pictures on in the dark: paper behind the ink.
+        assert "font-size: 16px" in image.get("style")
+        assert "background-color: #ffffff" in image.get("style")
+
+
+def test_the_languages_header_is_the_messages_own() -> None:
+    """RFC 3282: Content-Language says what the whole message is in, so it stands at its head."""
+    for made in (week(sheet(2)), week(sheet(0)), withdrawn("Jo").as_bytes(policy=policy.SMTP)):
+        message = read(made)
+        assert message["Content-Language"] == "en-gb"
+        assert ["Content-Language" in part for part in message.walk()].count(True) == 1
+
+
+@pytest.mark.parametrize("kind", ["plain", "html"])
+def test_names_with_commas_in_them_are_kept_apart(kind: str) -> None:
+    wanted = sheet(1)
+    session = replace(
+        wanted.sessions[0], warm_up=("Pedal, easy", "Hinge, slow"), cool_down=("Walk, easy", "Calf")
+    )
+    raw = body(read(week(replace(wanted, sessions=(session,)))), kind)
+    text = words(raw) if kind == "html" else raw
+    assert "Pedal, easy; Hinge, slow." in text
+    assert "Walk, easy; Calf." in text
 
 
 def test_links_are_at_least_44_pixels_high_for_a_thumb() -> None:
@@ -357,31 +456,33 @@ def test_the_same_mail_has_the_same_bytes() -> None:
 
 
 def reminder(text: str) -> EmailMessage:
-    return mail.reminder_mail(mail.Reminder(text, "2026-W45", 3, f"{SITE}/desk", text), **ENVELOPE)
+    return notices.reminder_mail(notices.Reminder(text, "2026-W45", 3, f"{SITE}/desk", text), **ENVELOPE)
 
 
 def digest(text: str) -> EmailMessage:
     lines = (
-        mail.DigestLine(text, "", date(2026, 11, 4), is_overdue=True),
-        mail.DigestLine(text, "missed", date(2026, 11, 5)),
+        notices.DigestLine(text, "", date(2026, 11, 4), is_overdue=True),
+        notices.DigestLine(text, "missed", date(2026, 11, 5)),
     )
-    return mail.digest_mail(
-        mail.Digest(text, date(2026, 11, 4), lines, f"{SITE}/follow-ups", text), **ENVELOPE
+    return notices.digest_mail(
+        notices.Digest(text, date(2026, 11, 4), lines, f"{SITE}/follow-ups", text), **ENVELOPE
     )
 
 
 def alert(text: str) -> EmailMessage:
-    return mail.alert_mail(mail.Alert(text, text, f"{SITE}/follow-ups", text), **ENVELOPE)
+    return notices.alert_mail(notices.Alert(text, text, f"{SITE}/follow-ups", text), **ENVELOPE)
 
 
 def fresh(text: str) -> EmailMessage:
     until = datetime(2026, 11, 3, 18, 30, tzinfo=timezone(timedelta(hours=1)))
-    return mail.link_mail(mail.FreshLink(text, "your page", f"{SITE}/r/{TOKEN}", until, text), **ENVELOPE)
+    return notices.link_mail(
+        notices.FreshLink(text, "your page", f"{SITE}/r/{TOKEN}", until, text), **ENVELOPE
+    )
 
 
 def withdrawn(text: str) -> EmailMessage:
-    return mail.withdrawn_mail(
-        mail.Withdrawn(text, text, Week(2026, 45), f"{SITE}/r/{TOKEN}", emergency_note=text, club=text),
+    return notices.withdrawn_mail(
+        notices.Withdrawn(text, text, Week(2026, 45), f"{SITE}/r/{TOKEN}", emergency_note=text, club=text),
         **ENVELOPE,
     )
 
@@ -425,13 +526,15 @@ def test_the_digest_says_what_is_overdue_and_nothing_about_health() -> None:
 
 @pytest.mark.parametrize("topic", list(Topic))
 def test_a_digest_names_a_topic_only_when_it_is_not_about_health(topic: Topic) -> None:
-    worded = mail._topic_words(topic.value)
+    worded = notices._topic_words(topic.value)
     assert (worded == "health reason") is (topic in HEALTH_TOPICS)
 
 
 def test_a_long_digest_ends_with_how_many_more_there_are() -> None:
-    lines = tuple(mail.DigestLine(f"Rider {number}", "missed", date(2026, 11, 4)) for number in range(75))
-    made = mail.digest_mail(mail.Digest("Thessa", date(2026, 11, 4), lines, f"{SITE}/follow-ups"), **ENVELOPE)
+    lines = tuple(notices.DigestLine(f"Rider {number}", "missed", date(2026, 11, 4)) for number in range(75))
+    made = notices.digest_mail(
+        notices.Digest("Thessa", date(2026, 11, 4), lines, f"{SITE}/follow-ups"), **ENVELOPE
+    )
     text = body(read(made.as_bytes()), "plain")
     assert text.count("missed sessions") == 60
     assert "15 more on the page." in text
@@ -449,7 +552,7 @@ def test_the_alert_says_to_act_now_and_not_what_was_reported() -> None:
 def test_the_reminder_counts_what_waits() -> None:
     message = read(reminder("Thessa").as_bytes())
     assert message["Subject"] == "3 plans wait for you: 2 to 8 November 2026"
-    one = mail.reminder_mail(mail.Reminder("Thessa", "2026-W45", 1, f"{SITE}/desk"), **ENVELOPE)
+    one = notices.reminder_mail(notices.Reminder("Thessa", "2026-W45", 1, f"{SITE}/desk"), **ENVELOPE)
     assert read(one.as_bytes())["Subject"] == "1 plan waits for you: 2 to 8 November 2026"
     assert read(one.as_bytes())["From"].addresses[0].display_name == "Ballast"
 
@@ -461,11 +564,11 @@ def test_the_fresh_link_says_when_it_ends() -> None:
 
 
 def test_a_withdrawn_plan_says_not_to_use_it_and_clears_the_calendar() -> None:
-    gone = mail.Withdrawn(
+    gone = notices.Withdrawn(
         "Anouk", "Thessa Brockhollin", Week(2026, 45), dropped=replace(sheet(2), sequence=3)
     )
-    made = mail.withdrawn_mail(gone, **ENVELOPE).as_bytes(policy=policy.SMTP)
-    assert made == mail.withdrawn_mail(gone, **ENVELOPE).as_bytes(policy=policy.SMTP)
+    made = notices.withdrawn_mail(gone, **ENVELOPE).as_bytes(policy=policy.SMTP)
+    assert made == notices.withdrawn_mail(gone, **ENVELOPE).as_bytes(policy=policy.SMTP)
     message = read(made)
     assert message["Subject"] == "Do not use the plan of 2 to 8 November 2026"
     assert "until your coach, Thessa Brockhollin, has been in touch" in body(message, "plain")
@@ -476,7 +579,7 @@ def test_a_withdrawn_plan_says_not_to_use_it_and_clears_the_calendar() -> None:
 
 
 def test_a_guardian_is_told_who_asks_for_whom_and_what_happens_without_an_answer() -> None:
-    asked = mail.ConsentAsked(
+    asked = notices.ConsentAsked(
         reader_name="Marit Tollifant",
         rider_name="Wren",
         coach_name="Thessa Brockhollin",
@@ -486,7 +589,7 @@ def test_a_guardian_is_told_who_asks_for_whom_and_what_happens_without_an_answer
         is_guardian=True,
         reply_to="thessa@wexenfold.example",
     )
-    message = mail.consent_mail(
+    message = notices.consent_mail(
         asked,
         sender="Ballast <plans@ballast.example>",
         recipient="marit@wexenfold.example",
