@@ -18,7 +18,7 @@ from django.utils import translation
 from django.utils.translation import get_language
 
 from athletes import access, outbox, profiles
-from athletes.models import Delivery, Link, Rider
+from athletes.models import Consent, Delivery, Link, Rider, Screening
 from athletes.vocabulary import Implement
 from coaching.catalogue import files
 from coaching.catalogue.extraction import Text
@@ -353,6 +353,44 @@ def test_no_page_behind_a_link_asks_for_a_text_that_french_lacks(
     for one in shown:
         assert '<html lang="fr">' in one.content.decode()
     assert untranslated == set()
+
+
+@pytest.mark.parametrize("who", ["the rider", "a guardian", "a young rider alone"])
+@pytest.mark.parametrize("worst", ["no", "yes", "unsure", ""])
+def test_consent_and_health_questions_ask_for_no_text_that_french_lacks(
+    visit: Visit, untranslated: set[Text], who: str, worst: str
+) -> None:
+    rider = visit.rider if who == "the rider" else visit.someone.young_rider
+    with visit.within():
+        Rider.objects.filter(pk=rider.pk).update(language="fr")
+        Consent.objects.filter(rider=rider).delete()
+        Screening.objects.filter(rider=rider).delete()
+        to = profiles.TO_GUARDIAN if who == "a guardian" else profiles.TO_RIDER
+        token = access.make_link(
+            rider=rider, purpose=Purpose.CONSENT, subject=to, now=visit.now, lasts=profiles.CONSENT_LINK
+        )
+    address = visit.client.get(f"/l/{token}/")["Location"]
+    shown = [visit.client.get(address)]
+    if who != "a young rider alone":
+        shown.append(visit.client.post(address, {"step": "consent"}))
+        visit.client.post(address, {"step": "consent", "given_by": "Tobias Okeldene", "agrees": "on"})
+        shown.append(visit.client.get(address))
+        questions = untouched_questions(shown[-1].content.decode())
+        assert len(questions) > 8
+        answers = {name: value for name in questions if (value := worst if worst in questions[name] else "")}
+        shown.append(visit.client.post(address, {"step": "screening", **answers}, follow=True))
+        shown.append(visit.client.post(f"{address}withdraw/", follow=True))
+    for one in shown:
+        assert '<html lang="fr">' in one.content.decode()
+    assert untranslated == set()
+
+
+def untouched_questions(html: str) -> dict[str, set[str]]:
+    """The answers that a page offers to each of its questions, by the question's name."""
+    offered: dict[str, set[str]] = {}
+    for name, value in re.findall(r'<input type="radio" name="([^"]+)" value="([^"]*)"', html):
+        offered.setdefault(name, set()).add(value)
+    return offered
 
 
 def test_the_watch_sees_a_text_that_french_lacks(untranslated: set[Text]) -> None:
