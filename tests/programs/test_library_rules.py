@@ -352,3 +352,20 @@ def test_a_family_is_apart_exactly_where_networkx_finds_it_apart(steps: set[tupl
     graph.add_edges_from((name, other) for name in names for other in above[name])
     apart = any(fault.expected == "one connected family" for fault in faults)
     assert apart is not networkx.is_weakly_connected(graph)
+
+
+def power(*, high: int = 8, left: int = 4) -> Row:
+    """A document of power with one exercise and a harder one."""
+    up = step("high-hop")
+    up["criterion"] = {"kind": "reps", "sets": 2, "value": 8, "reps_left": left}
+    up["words"] = "2 x 8, each one quick."
+    low = exercise("low-hop", 1, amount={"low": 5, "high": high}, earns=[up])
+    return document(low, exercise("high-hop", 2, amount={"low": 5, "high": 8}), pattern="power")
+
+
+def test_power_is_few_reps_with_many_left() -> None:
+    assert find_faults([power()]) == []
+    (fault,) = find_faults([power(high=10)])
+    assert (fault.exercise, fault.field, fault.expected) == ("low-hop", "amount", "5 or 6 to at most 8 reps")
+    (fault,) = find_faults([power(left=2)])
+    assert (fault.exercise, fault.field) == ("low-hop", "earns.criterion.reps_left")
