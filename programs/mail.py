@@ -61,8 +61,8 @@ class MailFigure:
 def _new_figures(sheet: Sheet, message_id: str) -> dict[str, MailFigure]:
     """The figures of the exercises that are new this week, by exercise: those are the ones that have to be learnt.
 
-    They are attached, since a picture in the address itself (data:) is shown by neither Gmail nor Outlook on Windows,
-    and one from the web waits for a tap and tells when the mail is read.
+    They are attached, since Gmail shows no picture that stands in its address (data:), and one from the web waits for a
+    tap and tells when the mail is read.
     """
     seed, domain = (
         hashlib.sha256(message_id.encode()).hexdigest()[:16],
