@@ -3,7 +3,7 @@
 Three renderers draw the same list: `svg.py`, `pdf.py`, `png.py`. A tone is a word; each renderer knows its colour.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 from math import atan2, cos, pi, sin
 
@@ -46,16 +46,14 @@ class Shape:
     def moved(self, dx: float, dy: float, scale: float) -> "Shape":
         """The shape scaled about the origin, then moved."""
 
-        def all_moved(polygons: tuple[Polygon, ...]) -> tuple[Polygon, ...]:
-            return tuple(tuple((x * scale + dx, y * scale + dy) for x, y in one) for one in polygons)
+        def moved(polygon: Polygon) -> Polygon:
+            return tuple([(x * scale + dx, y * scale + dy) for x, y in polygon])
 
-        return replace(
-            self,
-            polygons=all_moved(self.polygons),
-            rim=None if self.rim is None else all_moved(self.rim),
-            width=self.width * scale,
-            gap=self.gap * scale,
-        )
+        # Most of what has a rim is drawn too, and is moved once.
+        places = {id(polygon): moved(polygon) for polygon in self.polygons}
+        rim = None if self.rim is None else tuple(places.get(id(one)) or moved(one) for one in self.rim)
+        polygons = tuple(places.values())
+        return Shape(polygons, self.fill, self.stroke, self.width * scale, self.closed, self.gap * scale, rim)
 
 
 def circle(at: Point, radius: float, steps: int = 20) -> Polygon:
@@ -73,14 +71,18 @@ def hull(points: list[Point]) -> Polygon:
         return tuple(ordered)
 
     def half(these: list[Point]) -> list[Point]:
-        kept: list[Point] = []
-        for x, y in these:
-            while len(kept) > 1:
-                (ax, ay), (bx, by) = kept[-2], kept[-1]
-                if (bx - ax) * (y - ay) - (by - ay) * (x - ax) > 1e-9:
-                    break
+        kept = [these[0], these[1]]
+        (ax, ay), (bx, by) = kept
+        for point in these[2:]:
+            x, y = point
+            while (bx - ax) * (y - ay) - (by - ay) * (x - ax) <= 1e-9:
                 kept.pop()
-            kept.append((x, y))
+                if len(kept) < 2:
+                    break
+                bx, by = ax, ay
+                ax, ay = kept[-2]
+            kept.append(point)
+            (ax, ay), (bx, by) = kept[-2], point
         return kept[:-1]
 
     return tuple(half(ordered) + half(ordered[::-1]))
@@ -125,11 +127,11 @@ def capsule(a: Point, ra: float, b: Point, rb: float) -> Polygon:
 
 def bounds(shapes: list[Shape]) -> tuple[float, float, float, float]:
     """Left, bottom, right, top of all shapes, with the width of their lines."""
-    xs, ys = [], []
+    boxes = []
     for shape in shapes:
         half = shape.width / 2
         for polygon in shape.polygons:
-            for x, y in polygon:
-                xs += [x - half, x + half]
-                ys += [y - half, y + half]
-    return min(xs), min(ys), max(xs), max(ys)
+            xs, ys = zip(*polygon, strict=True)
+            boxes.append((min(xs) - half, min(ys) - half, max(xs) + half, max(ys) + half))
+    lefts, bottoms, rights, tops = zip(*boxes, strict=True)
+    return min(lefts), min(bottoms), max(rights), max(tops)

@@ -5,6 +5,7 @@ and so on let a style sheet say the colours of paper and of the far side, in lig
 """
 
 from html import escape
+from itertools import pairwise
 
 from programs.figures.drawing import Drawing, drawn
 from programs.figures.shapes import Polygon, Shape, Tone
@@ -58,8 +59,13 @@ def draw_svg(drawing: Drawing, title: str, description: str = "") -> Markup:
 def _shape(shape: Shape, height: float) -> str:
     """The rim of paper is a stroke painted under the fill, or a path of its own under an outline."""
 
+    paths: dict[int, str] = {}
+
     def path(polygons: tuple[Polygon, ...]) -> str:
-        return "".join(_path(polygon, height, shape.closed) for polygon in polygons)
+        for polygon in polygons:
+            if id(polygon) not in paths:
+                paths[id(polygon)] = _path(polygon, height, shape.closed)
+        return "".join([paths[id(polygon)] for polygon in polygons])
 
     wide = round(10 * (shape.width + 2 * shape.gap))
     rim = f'stroke="{PAPER}" stroke-width="{wide}"'
@@ -67,7 +73,8 @@ def _shape(shape: Shape, height: float) -> str:
         fill = f'fill="{COLOURS[shape.fill]}"'
         if not shape.gap:
             return f'<path class="figure-{shape.fill}" {fill} d="{path(shape.polygons)}"/>'
-        bare = tuple(one for one in shape.polygons if one not in shape.rimmed)
+        rimmed = set(map(id, shape.rimmed))
+        bare = tuple(one for one in shape.polygons if id(one) not in rimmed)
         root = f'<path class="figure-{shape.fill}" {fill} d="{path(bare)}"/>' if bare else ""
         kind = f"figure-{shape.fill} figure-rim"
         return f'<path class="{kind}" {fill} {rim} paint-order="stroke" d="{path(shape.rimmed)}"/>{root}'
@@ -83,9 +90,5 @@ def _shape(shape: Shape, height: float) -> str:
 def _path(polygon: Polygon, height: float, closed: bool) -> str:
     """One outline, in whole tenths, each point from the one before."""
     points = [(round(10 * x), round(10 * (height - y))) for x, y in polygon]
-    said = [f"M{points[0][0]} {points[0][1]}l"]
-    steps = []
-    for (ax, ay), (bx, by) in zip(points, points[1:], strict=False):
-        if (ax, ay) != (bx, by):
-            steps.append(f"{bx - ax} {by - ay}")
-    return said[0] + " ".join(steps).replace(" -", "-") + ("z" if closed else "")
+    steps = [f"{bx - ax} {by - ay}" for (ax, ay), (bx, by) in pairwise(points) if ax != bx or ay != by]
+    return f"M{points[0][0]} {points[0][1]}l{' '.join(steps).replace(' -', '-')}{'z' if closed else ''}"

@@ -1,7 +1,7 @@
 """What mail clients support, from published tests of HTML and CSS in them.
 
-`mail-support.json` is cut from the npm package caniemail 2.0.2 (MIT licence: mail-support-LICENSE.txt), which
-holds the data of caniemail.com: for each feature a letter a client of `CLIENTS`, in their order: y yes, a partly, n no, u or ?
+`mail-support.json` is cut from the npm package caniemail 2.0.2 (MIT licence: mail-support-LICENSE.txt), which holds the
+data of caniemail.com. For each feature a letter a client of `CLIENTS`, in their order: y yes, a partly, n no, u or ?
 unknown; the newest version of the client that was tested. To make it anew from a newer package:
 
     python -m tests.reference.mail_support data/caniemail.json
