@@ -76,6 +76,11 @@ def save(*, club: Club, entries: Sequence[Entry], by: Coach, now: datetime) -> C
     """
     lock(club)
     shipped = dict(ShippedExercise.objects.values_list("slug", "document"))
+    figures = {
+        row.slug: {"figure": row.document["figure"]}
+        for row in ClubExercise.objects.filter(slug__in=[entry.slug for entry in entries])
+        if "figure" in row.document
+    }
     for entry in entries:
         ClubExercise.objects.update_or_create(
             club=club,
@@ -84,7 +89,10 @@ def save(*, club: Club, entries: Sequence[Entry], by: Coach, now: datetime) -> C
                 "name": entry.document["name"],
                 "pattern": entry.pattern,
                 "level": entry.document["level"],
-                "document": _with_translations(entry.document, shipped.get(entry.slug, {})),
+                "document": {
+                    **_with_translations(entry.document, shipped.get(entry.slug, {})),
+                    **figures.get(entry.slug, {}),
+                },
                 "earned_from": list(entry.earned_from),
                 "shipped": plain(shipped[entry.slug]) if entry.slug in shipped else None,
                 "is_retired": False,
@@ -207,8 +215,24 @@ def rebuild_all(*, using: str, now: datetime) -> list[ClubLibrary]:
 
 
 def plain(document: Mapping[str, Any]) -> dict[str, Any]:
-    """An entry as the library has it: without its words in other languages."""
-    return {key: value for key, value in document.items() if key != "translations"}
+    """An entry as the library has it: without its words in other languages and without the club's figure."""
+    return {key: value for key, value in document.items() if key not in ("translations", "figure")}
+
+
+@transaction.atomic
+def set_figure(
+    *, club: Club, slug: str, base: str, angles: Mapping[str, int], by: Coach, now: datetime
+) -> None:
+    """The club's own exercise is drawn as the shipped pose of `base` with these angles, in degrees.
+
+    Raises `ClubExercise.DoesNotExist`.
+    """
+    lock(club)
+    row = ClubExercise.objects.get(slug=slug)
+    row.document = {**row.document, "figure": {"base": base, "angles": dict(angles)}}
+    row.changed_at, row.changed_by = now, name_of(by)
+    row.save(update_fields=["document", "changed_at", "changed_by"])
+    record("exercises.figure", club_id=club.pk, by=name_of(by), now=now, subject=slug)
 
 
 # --- inside -----------------------------------------------------------------------------------------------------------

@@ -11,9 +11,9 @@ from athletes.vocabulary import TRAINED, Furniture, Implement, Pattern, Region
 from athletes.words import label
 from programs import wording
 from programs.exercise_words import name_of, words_of
-from programs.figures.drawing import drawn
 from programs.figures.svg import Markup, draw_svg
 from programs.models import ClubExercise, Exercise
+from programs.own_figures import drawing_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +216,7 @@ def _said(value: Any) -> str:
 
 def figure_of(exercise: Exercise) -> Markup | None:
     """The figure of the exercise as an SVG element with its words, or None where none is drawn."""
-    drawing = drawn(exercise.slug)
+    drawing = drawing_of(exercise)
     if drawing is None:
         return None
     said = _("{name}: start and finish") if drawing.positions > 1 else _("{name}: the position")

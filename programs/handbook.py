@@ -34,7 +34,9 @@ from reportlab.platypus import (
 from athletes.vocabulary import Furniture, Implement, Region
 from athletes.words import label
 from programs.exercises import ExercisePage, Family
+from programs.figures.drawing import Drawing
 from programs.handbook_styles import RULE, SLATE, Figure, Rail, line, numbered, style
+from programs.own_figures import drawing_of
 from programs.typesetting import BOLD, INK, TEXT, composed, markup
 
 #: Counts up when the handbook is laid out otherwise, so that what was made before is made again.
@@ -288,7 +290,10 @@ def _exercise(page: ExercisePage, size: float, *, figure: float, is_draft: bool 
         line(_("Set-up"), head),
         *numbered(page.set_up, text),
     ]
-    shown: Flowable = _Blank(exercise.slug, figure) if is_draft else Figure(exercise.slug, figure, figure)
+    own = drawing_of(exercise) if "figure" in exercise.document else None
+    shown: Flowable = (
+        _Blank(exercise.slug, figure, own) if is_draft else Figure(exercise.slug, figure, figure, own)
+    )
     faults = [line(say, text, lead=f"{see}:") for see, say in page.faults]
     notes = [line(words, text, lead=f"{region}:") for region, words in page.notes]
     made: list[Flowable] = [
@@ -317,8 +322,8 @@ def _exercise(page: ExercisePage, size: float, *, figure: float, is_draft: bool 
 class _Blank(Figure):
     """Room for a figure, for a layout that is thrown away."""
 
-    def __init__(self, slug: str, width: float) -> None:
-        super().__init__(slug, width, width)
+    def __init__(self, slug: str, width: float, own: Drawing | None) -> None:
+        super().__init__(slug, width, width, own)
 
     def draw(self) -> None:
         """Nothing: nobody sees it."""

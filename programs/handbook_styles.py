@@ -2,13 +2,15 @@
 
 from collections.abc import Sequence
 
+from reportlab.graphics import renderPDF
 from reportlab.lib.colors import HexColor
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph
 
 from programs.figures import draw_on_canvas
-from programs.figures.drawing import drawn
+from programs.figures.drawing import Drawing, drawn
+from programs.figures.pdf import draw_pdf
 from programs.typesetting import BOLD, INK, TEXT, composed, markup
 
 RULE, SLATE = HexColor("#bdbdbd"), HexColor("#3d3d3d")
@@ -45,17 +47,21 @@ def numbered(lines: Sequence[str], manner: ParagraphStyle) -> list[Flowable]:
 
 
 class Figure(Flowable):
-    """The figure of an exercise, as wide as its place allows and no higher than `most`; nothing where none is drawn."""
+    """The figure of an exercise, as wide as its place allows and no higher than `most`; nothing where none is drawn.
 
-    def __init__(self, slug: str, width: float, most: float) -> None:
+    A shipped figure is written once into the file; `own` is a club's own, drawn where it stands.
+    """
+
+    def __init__(self, slug: str, width: float, most: float, own: Drawing | None = None) -> None:
         super().__init__()
         self._slug, self._most = slug, most
         self._wanted = width
+        self._own = own
         self.width = self.height = 0.0
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
         """How much room it takes."""
-        drawing = drawn(self._slug)
+        drawing = self._own or drawn(self._slug)
         if drawing is None:
             return 0, 0
         self.width = min(self._wanted, width, self._most * drawing.width / drawing.height)
@@ -64,7 +70,11 @@ class Figure(Flowable):
 
     def draw(self) -> None:
         """It stands where the page has put it."""
-        if self.height:
+        if not self.height:
+            return
+        if self._own is not None:
+            renderPDF.draw(draw_pdf(self._own, width=self.width), self.canv, 0, 0)
+        else:
             draw_on_canvas(self.canv, self._slug, 0, self.height, self.width)
 
 

@@ -50,6 +50,7 @@ urlpatterns = [
     path("exercises/library/schema/", own_exercises.library_schema, name="library-schema"),
     path("exercises/<slug:slug>/", exercises.exercise, name="exercise"),
     path("exercises/<slug:slug>/edit/", own_exercises.exercise_edit, name="exercise-edit"),
+    path("exercises/<slug:slug>/figure/", own_exercises.exercise_figure, name="exercise-figure"),
     path("exercises/<slug:slug>/retire/", own_exercises.exercise_retire, name="exercise-retire"),
     path("exercises/<slug:slug>/restore/", own_exercises.exercise_restore, name="exercise-restore"),
     path("exercises/<slug:slug>/shipped/", own_exercises.exercise_shipped, name="exercise-shipped"),

@@ -140,6 +140,7 @@ ARGUMENTS: dict[str, Argument] = {
 SPECIAL: dict[tuple[str, str], Argument] = {
     ("venue", "venue_id"): Argument(lambda season, _page: season.hall.pk),
     ("exercise-restore", "slug"): _open(lambda _season, _page: "hill-squat"),
+    ("exercise-figure", "slug"): _open(lambda _season, _page: "goblet-squat"),
     ("exercise-shipped", "slug"): _open(lambda _season, _page: "goblet-squat"),
     ("venue-remove", "venue_id"): Argument(lambda season, _page: season.hall.pk),
 }

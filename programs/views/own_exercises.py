@@ -14,9 +14,11 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from athletes.access import coach_view, found
 from athletes.vocabulary import Pattern
 from athletes.words import label
-from programs import club_library, exchange
+from programs import club_library, exchange, own_figures
 from programs.exercises import compare
+from programs.figures.svg import draw_svg
 from programs.forms.own_exercises import ExerciseFileForm, ExerciseForm, initial_of
+from programs.forms.own_figure import FigureForm
 from programs.library import LibraryFaulty
 from programs.models import ClubExercise, Exercise, ShippedExercise
 
@@ -153,6 +155,50 @@ def exercise_shipped(request: HttpRequest, slug: str) -> HttpResponse:
         messages.error(request, _faulty_words(faulty))
         return redirect("exercise-shipped", slug)
     return redirect("library")
+
+
+@coach_view(plans=True)
+@require_http_methods(["GET", "HEAD", "POST"])
+def exercise_figure(request: HttpRequest, slug: str) -> HttpResponse:
+    """The figure of an exercise of the club's own: a shipped pose whose joints are bent, drawn as they are."""
+    own = found(ClubExercise, _own_key(slug))
+    kept = own.document.get("figure") or {"base": slug, "angles": {}}
+    base = request.POST.get("base") or request.GET.get("base") or kept["base"]
+    base = base if base in own_figures.bases() else "squat"
+    angles = kept["angles"] if base == kept["base"] else {}
+    data = request.POST if request.method == "POST" and request.POST.get("shown") == base else None
+    form = FigureForm(data, base=base, angles=angles)
+    if form.is_bound and form.is_valid():
+        angles = form.angles()
+        if request.POST.get("do") == "save":
+            club_library.set_figure(
+                club=request.membership.club,  # type: ignore[attr-defined]
+                slug=slug,
+                base=base,
+                angles=angles,
+                by=request.membership,  # type: ignore[attr-defined]
+                now=timezone.now(),
+            )
+            return redirect("exercise", slug)
+    shown = own_figures.show(base, angles, slug)
+    context = {
+        "section": "programs",
+        "own": own,
+        "form": form,
+        "base": base,
+        "shown": shown,
+        "figure": draw_svg(shown.drawing, own.name),
+        "bent": [
+            (angle.words, angles[angle.key], angle.value) for angle in form.found if angle.key in angles
+        ],
+    }
+    part = "#bench" if request.htmx else ""  # type: ignore[attr-defined]
+    return render(request, f"programs/own_figure.html{part}", context, status=422 if form.errors else 200)
+
+
+def _own_key(slug: str) -> int:
+    """The number of the club's own exercise of that slug, 0 where there is none."""
+    return ClubExercise.objects.filter(slug=slug).values_list("pk", flat=True).first() or 0
 
 
 # --- files ------------------------------------------------------------------------------------------------------------
