@@ -37,8 +37,9 @@ def _lines(
 
 
 def name_of(exercise: Exercise) -> str:
-    """The exercise's name in the active language; an English name says that it is."""
-    return _name(exercise.name, exercise.document)
+    """The exercise's name in the active language; an English name says that it is. What a club wrote itself stays as it
+    is, in whatever language that is."""
+    return _name(exercise.name, exercise.document, exercise.is_own)
 
 
 def cues_of(exercise: Exercise) -> tuple[str, ...]:
@@ -52,15 +53,16 @@ def names_of(slugs: Iterable[str]) -> dict[str, str]:
     if _is_written_in(get_language()):
         return dict(rows.values_list("slug", "name"))
     return {
-        slug: _name(name, document) for slug, name, document in rows.values_list("slug", "name", "document")
+        slug: _name(name, document, is_own)
+        for slug, name, document, is_own in rows.values_list("slug", "name", "document", "is_own")
     }
 
 
-def _name(name: str, document: Mapping[str, Any]) -> str:
+def _name(name: str, document: Mapping[str, Any], is_own: bool) -> str:
     translated = _translation(document)
     if translated is not None:
         return str(translated["name"])
-    return name if _is_written_in(get_language()) else _("{name} (in English)").format(name=name)
+    return name if is_own or _is_written_in(get_language()) else _("{name} (in English)").format(name=name)
 
 
 def _translation(document: Mapping[str, Any]) -> Mapping[str, Any] | None:

@@ -41,6 +41,7 @@ RIDER_FILES = (
     "programs/models/checkins.py",
     "programs/rider_pages.py",
     "programs/rider_sentences.py",
+    "programs/sheets.py",
     "programs/wording.py",
     "templates/40*.html",
     "templates/500.html",

@@ -2,35 +2,29 @@
 
 import io
 import re
-from collections.abc import Callable, Iterator
 from decimal import Decimal
 from email import message_from_bytes, policy
 from email.message import EmailMessage
-from pathlib import Path
 from typing import Any
 
 import icalendar
 import pypdf
 import pytest
-from django.conf import settings
 from django.test import Client
 from django.utils import translation
-from django.utils.translation import get_language
 
 from athletes import access, outbox, profiles
 from athletes.models import Consent, Delivery, Link, Rider, Screening
 from athletes.vocabulary import Implement
-from coaching.catalogue import files
 from coaching.catalogue.extraction import Text
 from programs import facts, letters, plans, wording
 from programs.engine import codec
 from programs.engine.facts import Done, Holding, Load
 from programs.models import Exercise
-from tests.pages import GET, LINK, POST, Page, Visitors, go, pages
 from tests.programs.rider_visits import AS_PLANNED, Visit, begin, change, hurt
-from tests.world import WORLD_NOW, World, built_world
+from tests.untranslated import untranslated
 
-__all__ = ["built_world"]
+__all__ = ["untranslated"]
 
 Purpose = Link.Purpose
 pytestmark = pytest.mark.django_db
@@ -300,61 +294,6 @@ def test_a_sentence_about_health_in_french_would_not_be_mailed() -> None:
 # --- nothing is left in English ---------------------------------------------------------------------------------------
 
 
-@pytest.fixture
-def untranslated(monkeypatch: pytest.MonkeyPatch) -> Iterator[set[Text]]:
-    """Every text that was asked for in French and is not in the catalogue of Ballast or of Django."""
-    catalogue = Path(settings.BASE_DIR) / "locale" / "fr" / "LC_MESSAGES" / "django.po"
-    done = {
-        (entry.text.context, entry.text.singular)
-        for entry in files.read_po(catalogue.read_text(encoding="utf-8"))
-        if entry.is_translated
-    }
-    found: set[Text] = set()
-
-    def watch(original: Callable[..., str], has_context: bool) -> Callable[..., str]:
-        def translated(*arguments: Any) -> str:
-            said = original(*arguments)
-            context, singular = (
-                (str(arguments[0]), str(arguments[1])) if has_context else ("", str(arguments[0]))
-            )
-            if get_language() == "fr" and said == singular and (context, singular) not in done and singular:
-                found.add(Text(singular, "", context))
-            return said
-
-        return translated
-
-    for name, has_context in (
-        ("gettext", False),
-        ("ngettext", False),
-        ("pgettext", True),
-        ("npgettext", True),
-    ):
-        monkeypatch.setattr(
-            translation._trans, name, watch(getattr(translation._trans, name), has_context), raising=False
-        )
-    yield found
-
-
-#: Pages that a rider's or guardian's link opens.
-LINK_PAGES = [page for page in pages() if page.access and page.access[0] == "link"]
-
-
-@pytest.mark.parametrize("page", LINK_PAGES, ids=str)
-def test_no_page_behind_a_link_asks_for_a_text_that_french_lacks(
-    built_world: World, untranslated: set[Text], page: Page
-) -> None:
-    season = built_world.ours
-    visitors = Visitors(built_world)
-    with access.within(season.club):
-        Rider.objects.filter(pk=season.people.rider.pk).update(language="fr")
-    answers = [go(visitors(LINK, page), page, method, season) for method in (GET, POST)]
-    shown = [one for one in answers if one.content]
-    assert {one.status_code for one in answers if not one.content} <= {302, 405}
-    for one in shown:
-        assert '<html lang="fr">' in one.content.decode()
-    assert untranslated == set()
-
-
 @pytest.mark.parametrize("who", ["the rider", "a guardian", "a young rider alone"])
 @pytest.mark.parametrize("worst", ["no", "yes", "unsure", ""])
 def test_consent_and_health_questions_ask_for_no_text_that_french_lacks(
@@ -398,8 +337,3 @@ def test_the_watch_sees_a_text_that_french_lacks(untranslated: set[Text]) -> Non
         assert translation.gettext("Words that nobody translates") == "Words that nobody translates"
         assert translation.gettext("Language") == "Langue"
     assert untranslated == {Text("Words that nobody translates")}
-
-
-def test_the_world_is_at_its_own_time(built_world: World) -> None:
-    with access.within(built_world.ours.club):
-        assert built_world.ours.link(Purpose.PAGE).expires_at > WORLD_NOW

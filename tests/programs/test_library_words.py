@@ -196,6 +196,8 @@ def test_an_exercise_without_words_is_shown_in_english_and_says_so(squat: Exerci
     with translation.override("fr"):
         assert exercise_words.name_of(bare) == "Bare squat (en anglais)"
         assert exercise_words.cues_of(bare) == ("Slowly.",)
+        bare.is_own = True
+        assert exercise_words.name_of(bare) == "Bare squat"  # a club's own, in its own language
 
 
 def test_words_change_nothing_that_the_engine_reads() -> None:
