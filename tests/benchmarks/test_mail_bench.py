@@ -1,10 +1,20 @@
-"""Weeks by mail, with card and calendar file: how many a second, where the time goes, and what sending alone takes."""
+"""Weeks by mail, with card and calendar file: how many a second, where the time goes, and what sending alone takes.
+
+The floor of sending is the same bytes over one kept line. That of making is the same parts, ready, put into a message:
+nothing worded, laid out, drawn or compressed.
+"""
 
 import smtplib
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
+from datetime import UTC, datetime
+from email import policy
+from email.message import EmailMessage
+from itertools import count
+from typing import Any
 
 import pytest
 from django.utils import timezone
@@ -12,13 +22,69 @@ from pytest_django import Settings
 
 from athletes import postman
 from programs import letters, mail, messages, tasks
-from tests.benchmarks.figures import note
+from programs.documents import card_pdf
+from programs.sheet import Sheet
+from tests.benchmarks.figures import note, seconds_of
 from tests.crowds import make_crowd
 from tests.databases import Database
+from tests.programs.examples import sheet
 from tests.scripted_smtp import ScriptedSmtp, scripted_smtp
 
 pytestmark = pytest.mark.bench
 MAILS = 40
+ENVELOPE: dict[str, Any] = {
+    "sender": "Ballast <plans@ballast.example>",
+    "recipient": "anouk.fennimarsh@riders.example",
+    "message_id": "<1@ballast.example>",
+    "date": datetime(2026, 10, 30, 6, 0, tzinfo=UTC),
+}
+
+
+def test_a_week_made() -> None:
+    """Text, HTML with figures, card and calendar file of riders who share nothing but their exercises."""
+    numbers = count()
+
+    def make() -> EmailMessage:
+        return mail.week_mail(of_rider(next(numbers)), **ENVELOPE)
+
+    parts = [part for part in make().walk() if not part.is_multipart()]
+    contents = [(part.get_content_type(), part.get_content()) for part in parts]
+
+    def put_together() -> bytes:
+        message = EmailMessage()
+        for kind, content in contents:
+            main, sub = kind.split("/")
+            if isinstance(content, str):
+                message.add_attachment(content, subtype=sub, cte="quoted-printable")
+            else:
+                message.add_attachment(content, maintype=main, subtype=sub)
+        return message.as_bytes(policy=policy.SMTP)
+
+    def set_card() -> bytes:
+        return card_pdf(of_rider(next(numbers)))
+
+    made, card, floor = seconds_of(
+        [lambda: make().as_bytes(policy=policy.SMTP), set_card, put_together], times=15
+    )
+    note("week by mail made, with card and figures", figure=1000 * made, floor=1000 * floor, unit="ms")
+    note("card with figures", figure=1000 * card, unit="ms")
+    sizes = Counter(part.get_content_type() for part in parts)
+    print(f"\nparts of the mail: {dict(sizes)}")
+    for kind, content in contents:
+        note(f"week by mail, {kind}, kB", figure=len(content) / 1000)
+    assert made > floor
+
+
+def of_rider(number: int) -> Sheet:
+    """A week of two sessions of six with links of its own."""
+    plain = sheet(2, 6)
+    sessions = tuple(replace(each, check_in_url=f"{each.check_in_url}{number}") for each in plain.sessions)
+    return replace(
+        plain,
+        sessions=sessions,
+        rider_name=f"Rider {number}",
+        report_pain_url=f"{plain.report_pain_url}{number}",
+    )
 
 
 class Split:

@@ -1,5 +1,6 @@
 """Figures as SVG, PDF and PNG: valid, described, light, and the same each time."""
 
+import gzip
 import time
 import xml.etree.ElementTree as ET
 from io import BytesIO
@@ -110,6 +111,12 @@ def test_drawing_a_figure_takes_less_than_ten_milliseconds() -> None:
         draw_svg(draw(pose), "a")
         taken.append(time.process_time() - started)
     assert sorted(taken)[len(taken) // 2] < 0.010
+
+
+def test_a_page_of_the_twenty_heaviest_figures_is_under_150_kb_on_the_way() -> None:
+    every = sorted((draw_svg(draw(pose), "A figure of an exercise") for pose in POSES.values()), key=len)
+    page = "".join(f"<li>{one}</li>" for one in every[-20:])
+    assert len(gzip.compress(page.encode(), 6)) < 150_000
 
 
 def test_sheets_are_written_for_every_family(tmp_path: object) -> None:
