@@ -26,6 +26,8 @@ class Unread:
 
 def one_line(text: str, longest: int = 500) -> str:
     """The text on one line, without control, override and unpaired characters, at most `longest` characters long."""
+    if text.isascii() and text.isprintable():
+        return " ".join(text.split())[:longest]
     kept = []
     for character in text:
         category = unicodedata.category(character)

@@ -12,12 +12,12 @@ and what is too long for its place is cut. Links are checked instead, and refuse
 """
 
 import re
-import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from datetime import date, time
 from enum import Enum
 
+from athletes import typed
 from programs.engine.facts import Format, Part, Week
 from programs.engine.quantities import week_days
 
@@ -46,8 +46,6 @@ _LONGEST = {
     "uid": 255,
     "reply_to": 254,
 }
-#: Joiners that some scripts need to be read; every other format character is dropped.
-_JOINERS = "\u200c\u200d"
 _LINK = re.compile(r"https?://[^\s<>\"'\\^`{|}\x00-\x1f\x7f]+")
 _LONGEST_LINK = 900
 
@@ -62,14 +60,7 @@ def one_line(text: str, longest: int = LONGEST_TEXT) -> str:
     >>> one_line("  Wren\\n\\tTollifant\\x00 ")
     'Wren Tollifant'
     """
-    kept = []
-    for character in text:
-        category = unicodedata.category(character)
-        if category in ("Zl", "Zp") or character in "\t\n\r\v\f\x85":
-            kept.append(" ")
-        elif category not in ("Cc", "Cf", "Cs", "Co", "Cn") or character in _JOINERS:
-            kept.append(character)
-    line = " ".join("".join(kept).split())
+    line = typed.one_line(text, longest + 1)
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "\N{HORIZONTAL ELLIPSIS}"
 
 
