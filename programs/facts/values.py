@@ -6,7 +6,8 @@ from datetime import time
 from functools import lru_cache
 from typing import Any
 
-from django.db.models import Value
+from django.db.models import Subquery
+from django.db.models.functions import Coalesce
 
 from athletes import standings
 from athletes.vocabulary import Reason
@@ -58,11 +59,9 @@ def current_library() -> engine.Library:
 
 def current_digest() -> str | None:
     """The digest of the library in use: the club's own state of it, else the shipped one. One query."""
-    own = ClubLibrary.objects.filter(is_current=True).annotate(order=Value(0))
-    shipped = LibraryVersion.objects.filter(is_current=True).annotate(order=Value(1))
-    both = own.values_list("order", "digest").union(shipped.values_list("order", "digest"), all=True)
-    first = both.order_by("order").first()
-    return first[1] if first else None
+    own = ClubLibrary.objects.filter(is_current=True).values("digest")[:1]
+    shipped = LibraryVersion.objects.filter(is_current=True)
+    return shipped.values_list(Coalesce(Subquery(own), "digest"), flat=True).first()
 
 
 @lru_cache(maxsize=64)
