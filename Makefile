@@ -14,7 +14,7 @@ ARGS :=
 # The first port that `make demo` tries.
 PORT := 8000
 
-.PHONY: help demo test check gates faults seasons bench rules screenshots pictures messages figures lock format clean
+.PHONY: help demo test check gates faults seasons bench rules screenshots pictures messages figures lock format clean mutants coverage
 
 help:  ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-12s %s\n", $$1, $$2 }' $(MAKEFILE_LIST)
@@ -51,6 +51,15 @@ bench: $(VENV)/installed  ## measure, and print the figures
 rules: $(VENV)/installed  ## write docs/rules.md: every rule, its sources, and what its tests say
 	$(PYTHON) -m pytest -q -p tests.rule_page --ignore tests/engine/test_rule_page.py \
 	    tests/engine tests/reference tests/athletes
+
+mutants: $(VENV)/installed  ## change the engine in one place at a time, and see which changes no test notices
+	@$(PYTHON) -m tests.mutants $(ARGS)
+
+# The branches that no test runs are listed; the share may only rise.
+coverage: $(VENV)/installed  ## run the engine's tests and list the branches of the engine that none of them runs
+	$(PYTHON) -m coverage run --rcfile .ci/coverage.ini -m pytest -q tests/engine tests/reference tests/athletes/test_triage.py \
+	    tests/programs/test_library_rules.py tests/programs/test_library_words.py $(ARGS)
+	$(PYTHON) -m coverage report --rcfile .ci/coverage.ini
 
 screenshots: $(VENV)/installed  ## photograph each page of the demo, wide and narrow, light and dark
 	$(PYTHON) -m tests.screenshots

@@ -67,6 +67,18 @@ def test_the_code_that_is_read_here_makes_most_reasons() -> None:
     assert len(found) > 0.6 * len(KEYS)
 
 
+def test_the_catalogue_holds_each_rule_by_its_number() -> None:
+    # Numbers without gaps, so that a rule that is lost or misnamed shows.
+    counts = {"Q": 2, "K": 7, "L": 2, "S": 5, "H": 3, "P": 12, "Y": 3, "W": 3, "D": 3, "M": 4, "I": 15}
+    numbered = {f"{letter}{number}" for letter, count in counts.items() for number in range(1, count + 1)}
+    assert set(RULES) == numbered | {f"T{number}" for number in range(6)}
+
+
+def test_where_a_rule_is_from_is_told_as_it_is_stored() -> None:
+    assert [kind.value for kind in Kind] == ["published", "practice", "ours"]
+    assert {rule.kind for rule in RULES.values()} == set(Kind)
+
+
 def test_every_rule_says_what_it_is_about_and_a_published_one_by_whom() -> None:
     for rule_id, rule in RULES.items():
         assert rule.title and rule.title[0].isupper() and not rule.title.endswith(".")

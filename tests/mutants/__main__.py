@@ -19,7 +19,7 @@ from typing import Any
 
 import pytest
 
-from tests.mutants import trying
+from tests.mutants import page, trying
 from tests.mutants.making import ROOT, Mutant, all_mutants, modules
 from tests.mutants.trying import Outcome, Tests, Trier
 
@@ -180,6 +180,16 @@ def run(given: argparse.Namespace) -> Run:
     return one
 
 
+def write_page() -> int:
+    """docs/mutants.md tells what is known; 1 when an explanation is stale."""
+    STATE.mkdir(parents=True, exist_ok=True)
+    mutants, rows = list(all_mutants(modules())), Results(STATE / "results.jsonl").rows
+    page.PAGE.write_text(page.written(mutants, rows), "utf-8")
+    for line in (faults := page.stale(mutants, rows)):
+        print(line)
+    return 1 if faults else 0
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(
         prog="python -m tests.mutants", description="Tries the engine's mutants."
@@ -191,7 +201,11 @@ def main() -> int:
     parser.add_argument("--afresh", action="store_true", help="also those whose outcome is known")
     parser.add_argument("--survivors", action="store_true", help="only those that were not noticed")
     parser.add_argument("--quiet", action="store_true", help="do not name those that survive")
-    done = run(parser.parse_args())
+    parser.add_argument("--page", action="store_true", help="only write docs/mutants.md from what is known")
+    given = parser.parse_args()
+    if given.page:
+        return write_page()
+    done = run(given)
     tried, survived = Counter[str](), Counter[str]()
     for mutant, outcome in done.tried:
         tried[mutant.module] += 1

@@ -40,10 +40,10 @@ from tests.mutants.making import ROOT, Mutant, source_of
 hypothesis.settings.register_profile(
     "mutants", derandomize=True, deadline=None, database=None, phases=(Phase.explicit, Phase.generate)
 )
-#: Tests that take longer than this, in seconds of processor time, are not asked.
-LONGEST_S = 0.5
-#: What the tests of one mutant may take in all, by what they took unchanged.
-MOST_S = 1.5
+#: What the tests of one mutant may take in all, in seconds of processor time, by what they took under coverage.
+MOST_S = float(os.environ.get("MUTANTS_MOST_S", "1.5"))
+#: Tests that take longer than this are not asked.
+LONGEST_S = max(0.5, MOST_S / 3)
 #: What a mutant may take beyond three times that before it counts as one that never ends.
 PATIENCE_S = 3.0
 MEMORY = 4 * 2**30
@@ -248,10 +248,12 @@ class Trier:
         found = self.tests.of_lines(mutant.module, mutant.first, mutant.last) if mutant.in_function else []
         if not mutant.in_function:
             found = self.tests.of_module(mutant.module)
+        own = f"/test_{Path(mutant.module).stem}.py::"
+        if not mutant.in_function:
+            found = [*found, *(name for name in self.usable if own in name and name not in found)]
         usable = [name for name in found if name in self.usable]
         place = mutant.module + mutant.within
         lately = {name: at for at, name in enumerate(reversed(self._lately[place]))}
-        own = f"test_{Path(mutant.module).stem}.py"
         usable.sort(key=lambda name: (lately.get(name, 99), own not in name, self.usable[name], name))
         chosen, total = [], 0.0
         for name in usable:
