@@ -100,6 +100,7 @@ class WeekContext:
     shared: Mapping[Pattern, int] = field(default_factory=dict)
     sent: frozenset[str] = frozenset()
     new: list[str] = field(default_factory=list)
+    begun: set[str] = field(default_factory=set)
     planned: dict[Pattern, date] = field(default_factory=dict)
     given: dict[tuple[str, Holding], Load] = field(default_factory=dict)
     answers: dict[tuple[object, ...], TargetDecision | LeftOut] = field(default_factory=dict)
@@ -125,6 +126,7 @@ class WeekContext:
             state=self.state if state is None else state,
             heard=self.heard if state is None else None,
             new=[],
+            begun=set(),
             planned={},
             given={},
             answers={},
@@ -286,6 +288,7 @@ class WeekContext:
     def plan(self, items: Iterable[Item], on: date) -> None:
         """The items are given on that day: later sessions of the week go on from there (P10)."""
         for item in items:
+            self.begun.add(item.exercise)
             self.planned.setdefault(item.pattern, on)
             if item.target.load is not None:
                 self.given.setdefault((item.exercise, item.target.load.holding), item.target.load)
@@ -304,9 +307,11 @@ class WeekContext:
         late = self._is_before_priority_race(session_on)
         if not late and self.has_room_for_new:
             return self.never
-        key = (late, tuple(self.new))
+        key = (late, tuple(self.begun if late else self.new))
         if key not in self._barred:
-            old = frozenset((*self.past.by_exercise, *self.new, *self.sent))
+            # Before a race even what was found for an earlier session and then left out has not begun (H2).
+            begun = self.begun if late else self.new
+            old = frozenset((*self.past.by_exercise, *begun, *self.sent))
             self._barred[key] = _Barred(self.never, old, None if late else len(self.new))
         return self._barred[key]
 

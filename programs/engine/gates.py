@@ -289,6 +289,10 @@ def halve(facts: TargetFacts, history: History, step: Step, rule: str) -> Step |
     halved = replace(target, sets=target.sets // 2) if target.sets > 1 else half_the_reps(facts, target)
     if halved is None:
         return left_out(facts, *step.reasons, Reason("T1", "nothing-gentler"))
+    base = _asked_before(facts, history) if step.exercise is None and target.sets == 1 else None
+    once = half_the_reps(facts, base) if base is not None and base.sets == 1 else None
+    if once is not None and halved.amount < once.amount < target.amount:
+        halved = replace(target, amount=once.amount)  # half of what was asked, whatever has cut it meanwhile
     return step.with_target(halved, Reason(rule, "half-sets", _halving(target, halved)))
 
 

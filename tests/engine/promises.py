@@ -889,7 +889,10 @@ def i12_what_is_not_known_is_no_success(looked: Looked) -> Iterator[str]:
         ]
         if not past or past[-1].light:
             continue
-        last, done = past[-1], past[-1].done
+        # Of a double report on one day the one that tells something stands (H3).
+        newest = [one for one in past if one.on == past[-1].on]
+        last = next((one for one in newest if one.done is not None), newest[-1])
+        done = last.done
         longer = done is not None and done.held_longer is not None and last.target.measure is Measure.HOLD
         effort = longer or (done is not None and (done.reps_left is not None or last.session_rpe is not None))
         told = amounts(last) is not None and done is not None and held(done.load) == held(last.target.load)

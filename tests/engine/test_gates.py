@@ -259,3 +259,17 @@ def test_i8_seconds_are_told_with_their_unit() -> None:
     past = learned(target, exposure(target, slug="plank"), slug="plank")
     decision = answer(question(PLANK, past, gate=Gate.EASE))
     assert dict(decision.reasons[-1].figures) == {"from_sets": 3, "from": "40 s", "sets": 3, "amount": "20 s"}
+
+
+def test_t3_a_half_is_of_what_was_asked_whatever_has_cut_it_meanwhile() -> None:
+    # 1 x 6 until it began, and 1 x 5 after a break since: half of it is 3, with a pain beside it or without.
+    was = asked(6, sets=1)
+    facts = question(
+        SQUAT,
+        spaced(
+            *(exposure(was, slug="squat") for _time in range(7)), exposure(asked(5, sets=1), slug="squat")
+        ),
+        gate=Gate.HALF_SETS,
+        troubled_since=TODAY - timedelta(days=4),
+    )
+    assert (answer(facts).target.sets, answer(facts).target.amount) == (1, 3)
