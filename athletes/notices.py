@@ -97,8 +97,8 @@ CURRENT_CONSENT = "health-1"
 # --- safety -----------------------------------------------------------------------------------------------------------
 
 WARNING_NOTICE: Words = _(
-    "Chest pain, fainting, short of breath at rest, face or speech changes, both legs weak, lost bladder or bowel "
-    "control, a head injury: stop and call the local emergency number."
+    "Chest pain, fainting, breathless at rest, a drooping face or slurred speech, both legs weak, bladder or "
+    "bowel control lost, a head injury: stop and call the local emergency number."
 )
 SYMPTOM_REPORTED_NOTICE: Words = _(
     "Stop training and get medical help now: call the local emergency number, or go to the nearest emergency "

@@ -21,7 +21,7 @@ from django.utils.formats import date_format, get_format, time_format
 from django.utils.translation import get_language, gettext_lazy, ngettext, pgettext
 from django.utils.translation import gettext as _
 
-from athletes import words
+from athletes import notices, words
 from athletes.concerns import Event, Outcome, Sign, Symptom
 from athletes.vocabulary import Figure, Implement, Muscle, Pattern, Reason, Region, Side
 from programs import engine
@@ -355,18 +355,12 @@ def pain_words(pain_limit: int) -> str:
 
 def clinician_words() -> str:
     """When to see a clinician, and that this is no medical advice."""
-    return _(
-        "See a physiotherapist or doctor for pain that lasts, returns or worries you. This plan is not medical advice."
-    )
+    return str(notices.CLINICIAN_NOTICE)
 
 
 def warning_words(emergency_note: str) -> str:
     """What to do at a warning symptom. `emergency_note` is the club's own, such as its local number."""
-    text = _(
-        "Chest pain, fainting, breathless at rest, a drooping face or slurred speech, both legs weak, bladder or "
-        "bowel control lost, a head injury: stop and call the local emergency number."
-    )
-    return f"{text} {emergency_note}".strip()
+    return f"{notices.WARNING_NOTICE} {emergency_note}".strip()
 
 
 def safety_lines(pain_limit: int, emergency_note: str) -> tuple[str, ...]:
