@@ -72,6 +72,8 @@ PATTERNS = (
     Pattern.SINGLE_LEG,
     Pattern.LATERAL,
     Pattern.CALF,
+    Pattern.HIP,
+    Pattern.POWER,
     Pattern.PUSH,
     Pattern.PULL,
     Pattern.FRONT_TRUNK,
