@@ -270,7 +270,8 @@ def _pins(ids: Sequence[int], week: engine.Week) -> dict[int, tuple[tuple[int, d
         rider_id__in=ids, iso_year=week.year, iso_week=week.number, pinned_on__isnull=False
     ).order_by("ordinal")
     for rider_id, ordinal, on in keys.values_list("rider_id", "ordinal", "pinned_on"):
-        found[rider_id].append((ordinal, on))
+        if on is not None:  # which the query has seen to; the type of the column does not say so
+            found[rider_id].append((ordinal, on))
     return {rider_id: tuple(pins) for rider_id, pins in found.items()}
 
 
