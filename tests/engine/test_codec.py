@@ -253,3 +253,18 @@ def test_a_kind_of_report_is_written_as_its_word() -> None:
     document = to_document(FACTS.reports[0])
     assert isinstance(document, dict)
     assert document["kind"] == ReportKind.PAIN.value
+
+
+@pytest.mark.parametrize(
+    ("value", "found"),
+    [
+        (False, "found false"),
+        (True, "found true"),
+        ("x" * 58, f"found the text '{'x' * 58}'"),
+        ("x" * 59, f"found the text '{'x' * 59}..."),
+    ],
+)
+def test_what_does_not_fit_is_shown_in_words_that_fit_on_a_line(value: object, found: str) -> None:
+    with pytest.raises(FactsError) as refused:
+        from_document(Barbell, {"bar_kg": value})
+    assert str(refused.value).endswith(found)

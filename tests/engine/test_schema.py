@@ -152,3 +152,8 @@ def test_a_field_is_described_in_the_words_of_its_type() -> None:
     assert fields["kg"]["description"].endswith("(a decimal as text)")
     week = shipped_schema("week.json")["$defs"]["WeekFacts"]["properties"]
     assert week["today"]["description"] == "`today` is the local date on which it is resolved."
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_schema_says_by_which_draft_it_is_to_be_read(kind: type) -> None:
+    assert shape_of(kind)["$schema"] == "https://json-schema.org/draft/2020-12/schema"

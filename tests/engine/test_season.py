@@ -24,7 +24,8 @@ from programs.engine.facts import (
     Week,
     WeekFacts,
 )
-from programs.engine.quantities import shift_week, week_days
+from programs.engine.quantities import shift_week, week_days, week_of
+from programs.engine.races import diary_of, race_majority
 from programs.engine.season import (
     REASONS,
     PhaseDecision,
@@ -475,3 +476,8 @@ def test_every_reason_has_a_sentence_that_its_figures_fill() -> None:
     assert len({reason.key for reason in told}) >= 8
     for reason in told:
         assert "{" not in REASONS[reason.key].format(**reason.figures)
+
+
+def test_p9_days_with_no_race_ahead_are_none_of_a_races_days() -> None:
+    days = week_days(week_of(date(2026, 3, 2)))
+    assert race_majority(diary_of(()), days) == (None, None, 0)
