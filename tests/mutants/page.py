@@ -14,19 +14,6 @@ EXPLAINED = Path(__file__).with_name("explained.yaml")
 #: The modules of which at least 90 % are noticed; a gate holds them to it. One that gets there is added.
 HELD = ("codec", "estimates", "kit", "load", "outline", "power", "races", "schema", "session", "tally", "trends",
         "week")  # fmt: skip
-    "codec",
-    "estimates",
-    "kit",
-    "load",
-    "outline",
-    "power",
-    "races",
-    "schema",
-    "session",
-    "tally",
-    "trends",
-    "week",
-)
 INTRODUCTION = """# Faults that the tests notice, and those that they do not
 
 `make mutants` changes the engine in one place at a time, by the operators of mutmut, and runs the tests that run that
