@@ -108,7 +108,7 @@ def test_what_is_replaced_is_told_by_its_name(visit: Visit) -> None:
         levels.set_level(rider=visit.rider, exercise="standing-bar-row", by=visit.someone.coach, now=EVENING)
     address = visit.open(Purpose.SESSION)
     page = visit.client.post(address, visit.fill(address, **AS_PLANNED), follow=True).content.decode()
-    assert "stands in for Row to a bar, body steep" in page
+    assert "stands in for Row to a high bar" in page
     assert "standing bar row" not in page.lower()
 
 
