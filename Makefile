@@ -32,7 +32,7 @@ check: $(VENV)/installed  ## lint, types, direction of imports, migrations, lock
 	run $(PYTHON) -m mypy --no-error-summary ; \
 	run $(VENV)/bin/lint-imports ; \
 	run $(PYTHON) -W 'ignore:Got an error checking a consistent migration history' \
-	    manage.py makemigrations --check --dry-run --skip-checks ; \
+	    manage.py makemigrations --check --dry-run ; \
 	run $(PYTHON) .ci/check_lock.py ; \
 	[ -z "$$failed" ] && echo 'Every check passed.'
 
