@@ -21,7 +21,7 @@ place until one fails. What is left alone, and why mutmut's own runner is not us
 and `tests/mutants/trying.py`. This page is written by `make mutants ARGS=--page` from what has been tried so far of the
 statements as they are now: a sample, drawn with a seed, of most modules, all of some.
 
-A gate tries a sample of the modules that are **held**, all together, and fails below 90 %. The others are not there yet.
+A gate tries a sample of the modules that are **held**, all together, and fails below 90 %. The others wait.
 """
 
 
