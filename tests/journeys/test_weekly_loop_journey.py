@@ -36,7 +36,8 @@ SENT, NEXT = Week(2026, 49), Week(2026, 50)
 TOBIAS, SAMIRA, WREN = "Tobias Okeldene", "Samira Holtveld", "Wren Tollifant"
 #: What loads a knee most, and how a target of it may look when it is eased.
 KNEE_PATTERNS = ("squat", "single leg")
-EASED = re.compile("Fewer sets|Fewer reps|Less load|A level down")
+#: What was eased already in the week of the report stays as it was eased.
+EASED = re.compile("Fewer sets|Fewer reps|Less load|A level down|as last time")
 CHECK_IN = "Check in after this session:"
 QUICK = {"MAIL_TICK_SECONDS": "0.5"}
 
