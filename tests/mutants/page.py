@@ -21,8 +21,8 @@ place until one fails. What is left alone, and why mutmut's own runner is not us
 and `tests/mutants/trying.py`. This page is written by `make mutants ARGS=--page` from what has been tried so far of the
 statements as they are now: a sample, drawn with a seed, of most modules, all of some.
 
-No gate holds these figures yet, since trying mutants takes many minutes. The modules that are **held** are the first that
-one is to hold to 90 %; the others wait.
+No gate holds these figures yet, since trying mutants takes many minutes. The modules that are **held** are the first
+that one is to hold to 90 %; the others wait.
 """
 
 
