@@ -99,6 +99,9 @@ def _not_above_achieved(facts: TargetFacts, history: History, step: Step) -> Ste
     capped = replace(
         target, load=load, sets=min(target.sets, did.sets), amount=min(target.amount, did.amount)
     )
+    lowering = history.run[-1].target.lower_s if history.run else None
+    if (capped.lower_s or 0) > (lowering or 0):
+        capped = replace(capped, lower_s=lowering)  # nor lowered more slowly than last
     if capped == step.target:
         return step
     figures: dict[str, Figure] = {

@@ -1127,6 +1127,8 @@ def _stepped_elsewhere(old: Item, item: Item) -> bool:
         or (new.amount < old.target.amount and old.change in (Change.MORE_REPS, Change.MORE_TIME))
         or (quicker and old.change is Change.SLOWER)
         or is_easier
+        # A level is the step, and it begins with its first dose, whatever was done of it as a stand-in before.
+        or (old.change is Change.HARDER and item.change is not Change.HARDER)
         or (old.change is Change.BRIDGE and new.bridge_sets < old.target.bridge_sets)
     )
 
