@@ -1097,7 +1097,9 @@ def raised(
             old, new = other.target, item.target
             name = f"{item.exercise} in session {session.ordinal}"
             same_way = held(old.load) == held(new.load) or new.load is None
-            if "load" in wanted and same_way and weight(new.load) > weight(old.load):
+            # A level down begins with no more than what was lifted on the level above; what stands in, with its own.
+            begins = restarts and _began_lower(other, item)
+            if "load" in wanted and same_way and weight(new.load) > weight(old.load) and not begins:
                 found.append(f"{name}: load {old.load} to {new.load}")
             if not same_way or (restarts and _stepped_elsewhere(other, item)):
                 continue
@@ -1113,6 +1115,11 @@ def raised(
             if "bridge" in wanted and new.bridge_sets > old.bridge_sets:
                 found.append(f"{name}: {new.bridge_sets} sets at a heavier load")
     return found
+
+
+def _began_lower(old: Item, item: Item) -> bool:
+    """Whether the older item is a level down, and the newer the same exercise begun as something new."""
+    return old.change is Change.EASIER and item.change is Change.NEW
 
 
 def _stepped_elsewhere(old: Item, item: Item) -> bool:
