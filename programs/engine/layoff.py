@@ -33,7 +33,14 @@ from athletes.values import value_class
 from athletes.vocabulary import Figure, Reason
 from programs.engine.descent import fit, level_down, without_bridge
 from programs.engine.facts import Exposure, LeftOut, Load, Measure, Target
-from programs.engine.history import LEARN_AGAIN_DAYS, History, amounts_done, restored_amount, standing_target
+from programs.engine.history import (
+    LEARN_AGAIN_DAYS,
+    History,
+    amounts_done,
+    restored_amount,
+    standing_target,
+    was_trained,
+)
 from programs.engine.kit import is_reachable, lighter_by, round_down, total_kg
 from programs.engine.strength import HOLD_START_S, NEW_REPS_LEFT
 from programs.engine.target_facts import (
@@ -165,7 +172,8 @@ def _before_gap(facts: TargetFacts, history: History) -> History:
         return replace(history, run=history.counted)
     since = facts.away_since
     run = tuple(one for one in history.run if one.on <= since)
-    if not run and history.run and (facts.session_on - history.run[-1].on).days >= SHORT_DAYS:
+    done = [one.on for one in history.run if was_trained(one)]
+    if not run and (not done or (facts.session_on - done[-1]).days >= SHORT_DAYS):
         return history  # begun after that break, and a break of its own has come since
     return replace(history, run=run, counted=tuple(one for one in history.counted if one.on <= since))
 

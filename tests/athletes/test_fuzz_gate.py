@@ -298,6 +298,7 @@ def test_any_check_in_is_taken_or_refused_in_words(
 
 NOTICE_HEADERS = {
     "From", "To", "Subject", "Date", "Message-ID", "Auto-Submitted", "MIME-Version", "Content-Type",
+    "Content-Language",
 }  # fmt: skip
 WEEK_HEADERS = NOTICE_HEADERS | {"Reply-To", "List-Id", "List-Unsubscribe", "List-Unsubscribe-Post"}
 ENVELOPE = {
