@@ -12,6 +12,10 @@ More missed  A session that was done in full turned into silence, for a rider wh
              builds on instead of maintaining is P8, and that minutes saved by one target let another keep its sets is
              D3. Two returns are cut from two medians (P10), so that of those only the load is compared; so it is of
              what begins anew, which begins with the first dose of all (S2, H1).
+More of both What a cap holds down in the one week may have its sets back in the other, where less is asked of the same
+             muscle elsewhere (P12). An exercise that is the step up to a level in the one week begins with its first
+             dose, and one that is a level down with no more than was lifted above it: as a stand-in in the other week
+             it goes by its own past.
 Less kit     Whole implements or the heaviest gone. With a load missing in between, the next one is further away, and
              P2 asks for more reps first.
 Less time    Compared on the same day.
